@@ -1,0 +1,75 @@
+"""Everything known of one tube after the main job."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from curvelab.fitting.records import Constants, FitResult
+from curvelab.health.records import DriftReport, Finding, Verdict
+from curvelab.reference.family import ReferenceFamily
+from curvelab.reference.records import Comparison, TubeType
+from curvelab.sweep.records import Sweep
+
+__all__ = ["Assessment", "BenchUsed", "OperatingPoint", "Prediction"]
+
+
+@dataclass(frozen=True, slots=True)
+class OperatingPoint:
+    """Where the constants are taken; ``origin`` is ``handbook``, ``sweep`` or ``given``."""
+
+    plate_voltage: float
+    grid_voltage: float
+    screen_voltage: float | None
+    origin: str
+
+
+@dataclass(frozen=True, slots=True)
+class Prediction:
+    """The fitted family at a point that was asked for; None where there is no family."""
+
+    plate_voltage: float
+    grid_voltage: float
+    screen_voltage: float | None
+    plate_current: float | None
+    extrapolated: bool
+
+
+@dataclass(frozen=True, slots=True)
+class BenchUsed:
+    """The bench whose accuracy entered the uncertainty."""
+
+    name: str
+    assumed: bool
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Assessment:
+    """One tube or section of one file, from readings to verdict.
+
+    Attributes
+    ----------
+    tube_type : TubeType or None
+        The type the tube was judged as; None where none is known.
+    reference : ReferenceFamily or None
+        The family it was compared with, of ``tube_type`` or of the stand-in asked for.
+    constants, local : Constants
+        At the operating point, from the fitted family and from the local quadratic.
+    family_constants : Constants or None
+        The reference family's own at the same point.
+    """
+
+    sweep: Sweep
+    tube_type: TubeType | None
+    type_name: str | None
+    fit: FitResult
+    operating_point: OperatingPoint | None
+    constants: Constants
+    local: Constants
+    reference: ReferenceFamily | None
+    comparison: Comparison | None
+    family_constants: Constants | None
+    findings: tuple[Finding, ...]
+    verdict: Verdict
+    drift: DriftReport | None
+    predictions: tuple[Prediction, ...]
+    bench: BenchUsed

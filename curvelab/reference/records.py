@@ -1,0 +1,200 @@
+"""What the library knows of a type. SI units; every figure with its source and status."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import StrEnum
+
+from curvelab.sweep.records import FloatArray
+
+__all__ = [
+    "Comparison",
+    "CutoffPoint",
+    "Figure",
+    "HandbookPoint",
+    "Heater",
+    "PrintedLimit",
+    "Rating",
+    "Status",
+    "TubeType",
+]
+
+
+class Status(StrEnum):
+    """How well a published value is known."""
+
+    VERIFIED = "verified"
+    FROM_MEMORY = "from memory"
+
+
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One published number with the title it stands in.
+
+    ``source`` is the title (with page, sheet or date), already resolved for printing.
+    """
+
+    value: float
+    source: str
+    status: Status
+
+    @property
+    def verified(self) -> bool:
+        """Whether the number was read on the published page itself."""
+        return self.status is Status.VERIFIED
+
+
+@dataclass(frozen=True, slots=True)
+class HandbookPoint:
+    """A characteristic point at electrode voltages, supply and cathode bias converted.
+
+    Attributes
+    ----------
+    plate_voltage, grid_voltage : float
+        Electrode volts [V].
+    plate_current, transconductance, plate_resistance, amplification_factor : Figure or None
+        [A], [S], [ohm], [1]; None where the handbook prints none.
+    bogey : bool
+        The point a tube of this type is compared at.
+    converted : str or None
+        How the electrode volts were computed, where the sheet prints a supply or a
+        cathode resistor instead.
+    """
+
+    plate_voltage: float
+    grid_voltage: float
+    plate_current: Figure | None
+    transconductance: Figure | None
+    plate_resistance: Figure | None
+    amplification_factor: Figure | None
+    bogey: bool
+    source: str
+    status: Status
+    converted: str | None = None
+    unit: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class CutoffPoint:
+    """Grid voltage at which the plate current has fallen to a small stated value."""
+
+    plate_voltage: float
+    grid_voltage: float
+    plate_current: Figure
+
+
+@dataclass(frozen=True, slots=True)
+class Rating:
+    """One set of maximum ratings under one named rating system.
+
+    ``limits`` maps plain names to figures in SI: ``plate_voltage``,
+    ``plate_dissipation``, ``cathode_current``, ``plate_current``,
+    ``grid_circuit_resistance_fixed_bias``, ``grid_circuit_resistance_cathode_bias``,
+    ``heater_cathode_voltage_positive`` and so on.
+    """
+
+    system: str
+    limits: Mapping[str, Figure]
+    note: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedLimit:
+    """An acceptance or end-of-life limit that a sheet prints.
+
+    ``quantity`` is one of ``plate_current``, ``transconductance``,
+    ``amplification_factor``, ``heater_current``, ``reverse_grid_current``,
+    ``section_balance`` (a fraction). ``stage`` is ``new`` or ``end of life``.
+    """
+
+    quantity: str
+    stage: str
+    low: float | None
+    high: float | None
+    source: str
+    status: Status
+    condition: str
+
+
+@dataclass(frozen=True, slots=True)
+class Heater:
+    """One arrangement of the heater or filament."""
+
+    voltage: Figure
+    current: Figure
+    arrangement: str
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class TubeType:
+    """A type of the library.
+
+    Attributes
+    ----------
+    filament_shift : Figure or None
+        Volts by which a sheet says grid volts for an AC filament (mid-point return)
+        exceed those for a DC filament (negative end); None where no sheet prints it.
+    """
+
+    name: str
+    aliases: tuple[str, ...]
+    kind: str
+    cathode: str
+    base: str | None
+    points: tuple[HandbookPoint, ...]
+    cutoffs: tuple[CutoffPoint, ...]
+    ratings: tuple[Rating, ...]
+    printed_limits: tuple[PrintedLimit, ...]
+    heaters: tuple[Heater, ...]
+    notes: tuple[str, ...]
+    near: tuple[str, ...]
+    filament_shift: Figure | None = None
+
+    @property
+    def bogey(self) -> HandbookPoint | None:
+        """The point tubes of this type are compared at."""
+        return next((point for point in self.points if point.bogey), None)
+
+    @property
+    def directly_heated(self) -> bool:
+        """Whether the cathode is the filament itself."""
+        return self.cathode.startswith("direct")
+
+    def rating(self, name: str) -> Figure | None:
+        """Return the limit of this name that guards a triode in class A.
+
+        Where several rating systems print one, a verified figure goes before one from
+        memory, and the lowest before a higher one.
+        """
+        found = [rating.limits[name] for rating in self.ratings if name in rating.limits]
+        return min(found, key=lambda figure: (not figure.verified, figure.value), default=None)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Comparison:
+    """A tube against a reference family.
+
+    Attributes
+    ----------
+    type_name : str
+        The type whose family was used.
+    why : str
+        ``same``, ``alias`` or ``stand-in``.
+    family_deviation : float or None
+        RMS over the covered plane, as a fraction of the family's current.
+    of_bogey : mapping of str to float
+        Tube's constant divided by the family's, by constant name; missing where either
+        has none.
+    deviation_plate_voltage, deviation_grid_voltage, deviation : ndarray
+        The relative deviation over the covered plane, for the picture.
+    """
+
+    type_name: str
+    why: str
+    family_deviation: float | None
+    of_bogey: Mapping[str, float]
+    family_residual: Mapping[str, float]
+    plate_voltage: FloatArray
+    grid_voltage: FloatArray
+    deviation: FloatArray

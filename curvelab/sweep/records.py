@@ -1,0 +1,220 @@
+"""The records a sweep file turns into.
+
+Sign conventions: voltages to the cathode (or to the filament's stated return); plate
+current positive from plate to cathode; grid current positive when the grid collects
+electrons, negative for reverse grid current.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, fields
+from enum import StrEnum
+from types import MappingProxyType
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curvelab.errors import SweepShapeError
+
+__all__ = [
+    "Conditions",
+    "FloatArray",
+    "Readings",
+    "Remark",
+    "RemarkCode",
+    "SetAside",
+    "SourceFile",
+    "Sweep",
+    "SweepKind",
+]
+
+FloatArray = NDArray[np.float64]
+IntArray = NDArray[np.int64]
+
+
+def _frozen_array(value: object, dtype: type) -> NDArray[np.generic]:
+    array = np.array(value, dtype=dtype)  # a copy: nobody outside holds a writable view
+    array.setflags(write=False)
+    return array
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Readings:
+    """The readings of one tube or section, one element a reading.
+
+    Attributes
+    ----------
+    plate_voltage, grid_voltage, plate_current : ndarray, shape (n,)
+        [V], [V], [A]. Always finite: a reading without one of them is set aside.
+    line : ndarray of int, shape (n,)
+        Line of the source file, counted from 1; a wide file's row holds several readings.
+    grid_current, screen_voltage, screen_current, heater_voltage, time : ndarray or None
+        [A], [V], [A], [V], [s]; None where the file has no such column, NaN where the
+        cell of a reading is empty.
+    direction : ndarray of int or None
+        +1 on an up pass, -1 on a down pass, 0 unknown.
+
+    Raises
+    ------
+    SweepShapeError
+        If the arrays differ in length or a required one is not finite.
+    """
+
+    plate_voltage: FloatArray
+    grid_voltage: FloatArray
+    plate_current: FloatArray
+    line: IntArray
+    grid_current: FloatArray | None = None
+    screen_voltage: FloatArray | None = None
+    screen_current: FloatArray | None = None
+    heater_voltage: FloatArray | None = None
+    time: FloatArray | None = None
+    direction: IntArray | None = None
+
+    def __post_init__(self) -> None:
+        size = np.size(self.plate_voltage)
+        for item in fields(self):
+            value = getattr(self, item.name)
+            if value is None:
+                continue
+            dtype = np.int64 if item.name in ("line", "direction") else np.float64
+            array = _frozen_array(value, dtype)
+            if array.shape != (size,):
+                raise SweepShapeError(
+                    f"{item.name} has shape {array.shape}, the plate voltage has ({size},)"
+                )
+            object.__setattr__(self, item.name, array)
+        for name in ("plate_voltage", "grid_voltage", "plate_current"):
+            if not np.isfinite(getattr(self, name)).all():
+                raise SweepShapeError(f"{name} holds a value that is not finite")
+
+    def __len__(self) -> int:
+        return self.plate_voltage.size
+
+    def take(self, index: NDArray[np.generic]) -> Readings:
+        """Return the readings at ``index`` (a boolean mask or positions)."""
+        return Readings(
+            **{
+                item.name: None if (value := getattr(self, item.name)) is None else value[index]
+                for item in fields(self)
+            }
+        )
+
+
+@dataclass(frozen=True, slots=True)
+class Conditions:
+    """How a tube was connected and run; None where the file does not say. SI units.
+
+    ``grid_resistor`` [ohm] is a resistor in the grid lead whose drop is *not* corrected
+    (it reveals reverse grid current); plate and cathode resistors were corrected by the
+    reader, which turns supply volts into electrode volts and says so.
+    """
+
+    connection: str | None = None  # "triode", "pentode" or "triode-connected"
+    filament: str | None = None  # "AC" or "DC"
+    filament_return: str | None = None  # "negative end", "centre tap" or "midpoint"
+    screen_voltage: float | None = None
+    heater_voltage: float | None = None
+    heater_current: float | None = None
+    warm_up: float | None = None  # [s]
+    plate_resistor: float | None = None
+    cathode_resistor: float | None = None
+    grid_resistor: float | None = None
+    heater_cathode_leakage: float | None = None  # [A]
+    heater_cathode_voltage: float | None = None  # [V] at which the leakage was read
+    shorts: str | None = None  # "none", or which electrodes
+    tap_test: str | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SourceFile:
+    """The file a tube's readings came from, with its original bytes."""
+
+    name: str
+    path: str
+    sha256: str
+    content: bytes = field(repr=False)
+
+
+class RemarkCode(StrEnum):
+    """What the reader did, for rules that must know it."""
+
+    LAYOUT = "layout"
+    COLUMNS = "columns"
+    UNITS_GUESSED = "units-guessed"
+    GRID_SIGN = "grid-sign"  # positive grid volts read as negative bias
+    GRID_CURRENT_SIGN = "grid-current-sign"  # reverse grid current logged as positive
+    SWAPPED = "swapped"  # headings of two columns exchanged
+    REVERSED = "reversed"  # a column's sign turned round
+    SUPPLY = "supply"  # supply volts corrected to electrode volts
+    METADATA = "metadata"
+    OTHER = "other"
+
+
+@dataclass(frozen=True, slots=True)
+class Remark:
+    """One thing the reader understood or guessed, in one plain sentence."""
+
+    code: RemarkCode
+    text: str
+    guessed: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class SetAside:
+    """A row, cell or line that could not be read; ``text`` is shortened, never dropped."""
+
+    file: str
+    line: int
+    text: str
+    reason: str
+
+
+class SweepKind(StrEnum):
+    """Whether readings are a family of curves or a log in time."""
+
+    CURVES = "curves"
+    DRIFT_LOG = "drift log"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sweep:
+    """One tube (or one section of it) as one file has it.
+
+    Attributes
+    ----------
+    tube : str
+        The tube's name: from the file's metadata or column, else the file's name.
+    section : str or None
+        Section of a dual tube, as the file writes it.
+    type_label : str or None
+        Type as labelled; None where the file names none.
+    set_aside : tuple of SetAside
+        What of the file could not be read and belongs to this tube.
+    metadata : mapping of str to str
+        Every ``key: value`` of the file, unknown keys included.
+    """
+
+    tube: str
+    section: str | None
+    type_label: str | None
+    kind: SweepKind
+    readings: Readings
+    source: SourceFile
+    conditions: Conditions = Conditions()
+    remarks: tuple[Remark, ...] = ()
+    set_aside: tuple[SetAside, ...] = ()
+    metadata: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "metadata", MappingProxyType(dict(self.metadata)))
+
+    def has_remark(self, code: RemarkCode) -> bool:
+        """Tell whether the reader left a remark of this code."""
+        return any(remark.code is code for remark in self.remarks)
+
+    @property
+    def title(self) -> str:
+        """Tube name with its section, for lists and headings."""
+        return self.tube if self.section is None else f"{self.tube} section {self.section}"
