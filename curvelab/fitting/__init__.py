@@ -1,1 +1,32 @@
-"""."""
+"""From readings to laws, families and constants with uncertainty. Pure numpy."""
+
+from curvelab.fitting.constants import constants_at, local_constants_at, with_bench
+from curvelab.fitting.family import FittedFamily
+from curvelab.fitting.fit import fit_sweep, fit_sweeps
+from curvelab.fitting.records import (
+    Constant,
+    Constants,
+    FitResult,
+    LawFit,
+    LeftOut,
+    LeftOutReason,
+    Outcome,
+    PlateFamily,
+)
+
+__all__ = [
+    "Constant",
+    "Constants",
+    "FitResult",
+    "FittedFamily",
+    "LawFit",
+    "LeftOut",
+    "LeftOutReason",
+    "Outcome",
+    "PlateFamily",
+    "constants_at",
+    "fit_sweep",
+    "fit_sweeps",
+    "local_constants_at",
+    "with_bench",
+]

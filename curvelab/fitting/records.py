@@ -9,6 +9,7 @@ from typing import Protocol
 
 from numpy.typing import NDArray
 
+from curvelab.fitting.hull import Hull
 from curvelab.sweep.records import FloatArray, IntArray
 
 __all__ = [
@@ -157,6 +158,8 @@ class FitResult:
     noise : ndarray, shape (n,)
         Standard deviation of a single reading as estimated from the fit [A]; NaN where
         there is no family.
+    hull : Hull or None
+        What the accepted readings cover; None where there is none.
     rms : float or None
         Root mean square of ``residual`` over the readings used [A].
     outcome, reason : Outcome, str or None
@@ -171,6 +174,7 @@ class FitResult:
     family: PlateFamily | None
     residual: FloatArray
     noise: FloatArray
+    hull: Hull | None
     rms: float | None
     outcome: Outcome
     reason: str | None = None

@@ -116,6 +116,11 @@ class DriftReport:
         ``constant``, ``plateau``, ``creep`` or ``growth``.
     time, fitted : tuple of float
         The fitted behaviour for the plot [s], [A], projected past the last reading.
+    after_warm_up : float or None
+        The value that ``slope_per_minute`` and ``final`` are fractions of [A].
+    readings : tuple of int
+        Positions of the readings judged: all usable ones, or those of one stretch where
+        the set-points were changed during the log.
     """
 
     behaviour: DriftBehaviour
@@ -126,3 +131,5 @@ class DriftReport:
     model: str
     time: tuple[float, ...] = ()
     fitted: tuple[float, ...] = ()
+    after_warm_up: float | None = None
+    readings: tuple[int, ...] = ()

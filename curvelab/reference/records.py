@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from enum import StrEnum
 
 from curvelab.sweep.records import FloatArray
@@ -14,11 +14,16 @@ __all__ = [
     "Figure",
     "HandbookPoint",
     "Heater",
+    "Operation",
     "PrintedLimit",
     "Rating",
     "Status",
     "TubeType",
+    "Words",
 ]
+
+# A supply rating bounds the plate too: the plate never stands above its supply.
+_BOUNDED_BY = {"plate_voltage": "plate_supply_voltage"}
 
 
 class Status(StrEnum):
@@ -46,6 +51,15 @@ class Figure:
 
 
 @dataclass(frozen=True, slots=True)
+class Words:
+    """A published statement that is no number: a basing code, what a pin carries."""
+
+    text: str
+    source: str
+    status: Status
+
+
+@dataclass(frozen=True, slots=True)
 class HandbookPoint:
     """A characteristic point at electrode voltages, supply and cathode bias converted.
 
@@ -60,6 +74,10 @@ class HandbookPoint:
     converted : str or None
         How the electrode volts were computed, where the sheet prints a supply or a
         cathode resistor instead.
+    source, status : str, Status
+        Of the volts: ``from memory`` if any of the figures they rest on is.
+    unit : int or None
+        Which unit of a tube with dissimilar units, counted from 1.
     """
 
     plate_voltage: float
@@ -91,12 +109,20 @@ class Rating:
     ``limits`` maps plain names to figures in SI: ``plate_voltage``,
     ``plate_dissipation``, ``cathode_current``, ``plate_current``,
     ``grid_circuit_resistance_fixed_bias``, ``grid_circuit_resistance_cathode_bias``,
-    ``heater_cathode_voltage_positive`` and so on.
+    ``heater_cathode_voltage_positive`` (heater above cathode) and so on; the keys of
+    ``curvelab.reference.fields`` name them all. ``service`` is the class of service the
+    set was printed for, None where the sheet names none.
     """
 
     system: str
     limits: Mapping[str, Figure]
     note: str | None = None
+    service: str | None = None
+
+    @property
+    def guards_class_a(self) -> bool:
+        """Whether the set holds for a triode in class A."""
+        return self.service is None or self.service.startswith("class A")
 
 
 @dataclass(frozen=True, slots=True)
@@ -105,7 +131,11 @@ class PrintedLimit:
 
     ``quantity`` is one of ``plate_current``, ``transconductance``,
     ``amplification_factor``, ``heater_current``, ``reverse_grid_current``,
-    ``section_balance`` (a fraction). ``stage`` is ``new`` or ``end of life``.
+    ``section_balance`` (a fraction), ``grid_voltage`` (for the plate current that
+    ``condition`` states). ``stage`` is ``new`` or ``end of life``. ``plate_voltage`` and
+    ``grid_voltage`` are the electrode volts [V] of the condition; None where it fixes a
+    circuit or a current instead, in which the electrode volts follow the tube. A type's limits
+    stand in order of precedence: the original sheet before one of a later make.
     """
 
     quantity: str
@@ -115,6 +145,8 @@ class PrintedLimit:
     source: str
     status: Status
     condition: str
+    plate_voltage: float | None = None
+    grid_voltage: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,6 +158,17 @@ class Heater:
     arrangement: str
 
 
+@dataclass(frozen=True, slots=True)
+class Operation:
+    """A row of a sheet's table of operation, by plain names in SI.
+
+    ``service`` is the class printed (``A1``) or ``resistance-coupled``.
+    """
+
+    service: str
+    figures: Mapping[str, Figure]
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class TubeType:
     """A type of the library.
@@ -135,6 +178,12 @@ class TubeType:
     filament_shift : Figure or None
         Volts by which a sheet says grid volts for an AC filament (mid-point return)
         exceed those for a DC filament (negative end); None where no sheet prints it.
+    amplification_factor : Figure or None
+        Where a sheet prints it for the type as a whole, apart from its points.
+    pins : mapping of str to Words
+        What each pin carries, by its number.
+    capacitances : mapping of str to tuple of Figure
+        [F]; two figures are those of unit 1 and unit 2.
     """
 
     name: str
@@ -150,6 +199,11 @@ class TubeType:
     notes: tuple[str, ...]
     near: tuple[str, ...]
     filament_shift: Figure | None = None
+    amplification_factor: Figure | None = None
+    basing_code: Words | None = None
+    pins: Mapping[str, Words] = field(default_factory=dict)
+    capacitances: Mapping[str, tuple[Figure, ...]] = field(default_factory=dict)
+    operations: tuple[Operation, ...] = ()
 
     @property
     def bogey(self) -> HandbookPoint | None:
@@ -164,10 +218,18 @@ class TubeType:
     def rating(self, name: str) -> Figure | None:
         """Return the limit of this name that guards a triode in class A.
 
-        Where several rating systems print one, a verified figure goes before one from
-        memory, and the lowest before a higher one.
+        Sets printed for class A, or for no service in particular, are asked; only a type
+        without any such set is judged by those of other services (a modulated carrier's
+        lighter rating does not judge an audio tube). Among several figures a verified one goes
+        before one from memory, then the lowest: of a design-center and a design-maximum figure
+        the design-center one, which leaves room for the spread of tubes and supplies and so is the
+        safe side on a bench. A plate voltage that is nowhere rated is bounded by the
+        rated supply voltage.
         """
-        found = [rating.limits[name] for rating in self.ratings if name in rating.limits]
+        guards = [rating for rating in self.ratings if rating.guards_class_a] or self.ratings
+        found = [rating.limits[name] for rating in guards if name in rating.limits]
+        if not found and name in _BOUNDED_BY:
+            return self.rating(_BOUNDED_BY[name])
         return min(found, key=lambda figure: (not figure.verified, figure.value), default=None)
 
 

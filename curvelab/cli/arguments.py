@@ -1,0 +1,118 @@
+"""What may be written on the command line.
+
+Nothing numeric is imported here, so that help and usage errors come at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import math
+from collections.abc import Sequence
+from pathlib import Path
+
+from curvelab import __version__
+from curvelab.sheets.wording import CAUTIONS
+
+__all__ = ["parse"]
+
+_POINT = "VP,VG[,VS]"
+_EXIT_STATUS = (
+    "Exit status: 0 done (rows set aside are counted on standard error); 1 a result could not be "
+    "written, drawn or shown; 2 wrong usage, an unknown type or bench description included; "
+    "3 a whole file could not be read, and the rest was done and written. "
+)
+
+
+def parse(argv: Sequence[str] | None = None) -> argparse.Namespace:
+    """Return the arguments; ``command`` is None where none was named.
+
+    Raises
+    ------
+    SystemExit
+        Status 2 on wrong usage; status 0 after help or version.
+    """
+    parser = argparse.ArgumentParser(
+        prog="curvelab",
+        description="From the CSV sweeps of a tube bench to constants, findings, verdicts and "
+        "sheets. Without a command the window opens.",
+        allow_abbrev=False,
+    )
+    parser.add_argument("--version", action="version", version=f"curvelab {__version__}")
+    commands = parser.add_subparsers(dest="command", metavar="COMMAND")
+    characterize = _add_characterize(commands)
+    types = commands.add_parser(
+        "types", help="list the types of the library, or one in full", allow_abbrev=False
+    )
+    types.add_argument("name", nargs="?", metavar="NAME", help="a type or one of its other names")
+    types.add_argument("--json", action="store_true", help="as JSON")
+    commands.add_parser("samples", help="print the folder of the sample sweeps", allow_abbrev=False)
+    window = commands.add_parser("window", help="open the window", allow_abbrev=False)
+    window.add_argument("paths", nargs="*", type=Path, metavar="PATH", help="what to open in it")
+
+    arguments = parser.parse_args(argv)
+    if arguments.command == "characterize" and arguments.json == arguments.csv == "-":
+        characterize.error("only one of --json and --csv can go to standard output")
+    return arguments
+
+
+def _add_characterize(
+    commands: argparse._SubParsersAction[argparse.ArgumentParser],
+) -> argparse.ArgumentParser:
+    parser = commands.add_parser(
+        "characterize",
+        help="read, fit, compare and judge every tube",
+        description="Read sweep files, drift logs or folders of them; print constants, findings "
+        "and verdicts, or write them.",
+        epilog=_EXIT_STATUS + " ".join(CAUTIONS),
+        allow_abbrev=False,
+    )
+    parser.add_argument(
+        "paths", nargs="+", type=Path, metavar="PATH", help="sweep file, drift log or folder"
+    )
+    parser.add_argument("--type", metavar="TYPE", help="instead of the type that a file names")
+    parser.add_argument(
+        "--reference", metavar="TYPE", help="compare with this type's family, as a stand-in"
+    )
+    parser.add_argument(
+        "--at",
+        type=_point,
+        metavar=_POINT,
+        help="operating point in volts, instead of the type's own",
+    )
+    parser.add_argument(
+        "--predict",
+        type=_point,
+        metavar=_POINT,
+        action="append",
+        default=[],
+        help="plate current of the fitted family there; may be repeated",
+    )
+    parser.add_argument("--bench", type=Path, metavar="FILE", help="bench description (TOML)")
+    parser.add_argument("--json", metavar="FILE|-", help="write the results as JSON")
+    parser.add_argument("--csv", metavar="FILE|-", help="write a table of the lot, a row a tube")
+    parser.add_argument("--sheets", type=Path, metavar="DIR", help="write a PDF sheet per tube")
+    parser.add_argument(
+        "--workers", type=_count, default=1, metavar="N", help="processes to share the files"
+    )
+    return parser
+
+
+def _point(text: str) -> tuple[float, ...]:
+    """Return the two or three voltages of ``250,-8``."""
+    try:
+        point = tuple(float(part) for part in text.split(","))
+    except ValueError:
+        point = ()
+    if len(point) not in (2, 3) or not all(map(math.isfinite, point)):
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is not a point: write plate and grid volts as in 250,-8, with screen volts "
+            "as a third where there is a screen"
+        )
+    return point
+
+
+def _count(text: str) -> int:
+    """Return a whole number of at least one."""
+    if not text.isdecimal() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number of at least 1")
+    return int(text)

@@ -1,0 +1,171 @@
+"""What a batch says on a terminal: a table, then what was found, a sentence each."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Iterator
+
+from curvelab.assessment.records import Assessment
+from curvelab.cli.table import Cell, table_text
+from curvelab.fitting.records import Constant
+from curvelab.quantities import Quantity, Unit, format_number, format_uncertain
+from curvelab.sheets.document import finding_lines
+from curvelab.sheets.reference_used import judged_type, reference_used
+from curvelab.sheets.tables import CONSTANT_QUANTITIES, drift_table
+from curvelab.sheets.text import plain, volts
+from curvelab.sheets.wording import CAUTIONS
+from curvelab.workbench.characterize import Batch
+
+__all__ = ["lot_text"]
+
+_NONE: Cell = ("-",)
+_WIDEST_SENTENCE = 100
+
+
+def lot_text(batch: Batch, width: int) -> str:
+    """Return the constants, findings and verdicts of a batch, for ``width`` columns."""
+    if not batch.assessments:
+        return "No tube could be read.\n"
+    measure = min(width, _WIDEST_SENTENCE)
+    sections = (
+        table_text(list(_rows(batch.assessments)), width),
+        _remarks_text(batch.assessments, measure),
+        _predictions_text(batch.assessments, width),
+        "".join(_wrapped(line, measure, "") for line in _reference_lines(batch.assessments)),
+        "".join(_wrapped(line, measure, "") for line in CAUTIONS),
+    )
+    return "\n".join(section for section in sections if section)
+
+
+def _rows(assessments: Iterable[Assessment]) -> Iterator[list[Cell]]:
+    yield [
+        ("tube",),
+        ("type",),
+        ("Vp (V),", "Vg (V)"),
+        *(
+            (f"{quantity.symbol}{_in_brackets(quantity.unit)}",)
+            for _, quantity in CONSTANT_QUANTITIES
+        ),
+        ("verdict",),
+    ]
+    for assessment in assessments:
+        yield [
+            _tube_cell(assessment),
+            _type_cell(assessment),
+            _point_cell(assessment),
+            *(_constant_cell(assessment, name, quantity) for name, quantity in CONSTANT_QUANTITIES),
+            (assessment.verdict.value,),
+        ]
+
+
+def _in_brackets(unit: Unit) -> str:
+    return f" ({unit.symbol})" if unit.symbol else ""
+
+
+def _tube_cell(assessment: Assessment) -> Cell:
+    sweep = assessment.sweep
+    name = plain(sweep.tube)
+    return (name,) if sweep.section is None else (name, f"section {plain(sweep.section)}")
+
+
+def _type_cell(assessment: Assessment) -> Cell:
+    name = plain(judged_type(assessment) or "unknown")
+    used = reference_used(assessment)
+    if used is None or used.why != "stand-in":
+        return (name,)
+    return (name, f"by {used.type_name}")
+
+
+def _point_cell(assessment: Assessment) -> Cell:
+    point = assessment.operating_point
+    if point is None:
+        return _NONE
+    return (f"{volts(point.plate_voltage)},", volts(point.grid_voltage))
+
+
+def _constant_cell(assessment: Assessment, name: str, quantity: Quantity) -> Cell:
+    """Return value, uncertainty and percent of bogey as far as there are any."""
+    constant: Constant = getattr(assessment.constants, name)
+    if constant.value is None:
+        return _NONE
+    bare_unit = Unit("", quantity.unit.si)
+    value, _, u95 = format_uncertain(constant.value, constant.u95, bare_unit).partition(" ± ")
+    cell = (value, f"± {u95}") if u95 else (value,)
+    of_bogey = assessment.comparison.of_bogey if assessment.comparison else {}
+    return (*cell, f"{100 * of_bogey[name]:.0f} %") if name in of_bogey else cell
+
+
+def _remarks_text(assessments: Iterable[Assessment], width: int) -> str:
+    """Return what there is to say of each tube, in sentences."""
+    text = ""
+    for assessment in assessments:
+        lines = [*_drift_lines(assessment), *_finding_texts(assessment), *_missing(assessment)]
+        if lines:
+            heading = f"{plain(assessment.sweep.title)}: {assessment.verdict.value}\n"
+            text += heading + "".join(_wrapped(line, width, "  ") for line in lines)
+    return text
+
+
+def _drift_lines(assessment: Assessment) -> Iterator[str]:
+    if assessment.drift is not None:
+        rows = (row.cells for row in drift_table(assessment.drift).rows)
+        yield "log at fixed bias: " + "; ".join(" ".join(cells) for cells in rows)
+
+
+def _finding_texts(assessment: Assessment) -> Iterator[str]:
+    for line in finding_lines(assessment.findings):
+        figure = f" [{line.figure}]" if line.figure else ""
+        yield f"{line.severity.value}, {line.code}: {line.sentence}{figure}"
+
+
+def _missing(assessment: Assessment) -> Iterator[str]:
+    """Yield why there is no value, constants that lack one for the same reason together."""
+    if assessment.drift is not None:
+        return
+    symbols: dict[str, list[str]] = {}
+    for name, quantity in CONSTANT_QUANTITIES:
+        constant: Constant = getattr(assessment.constants, name)
+        if constant.value is None:
+            why = f"{constant.outcome.value}. {plain(constant.reason or '')}".strip()
+            symbols.setdefault(why, []).append(quantity.symbol)
+    for why, names in symbols.items():
+        yield f"no {', '.join(names)}: {why}"
+
+
+def _predictions_text(assessments: Iterable[Assessment], width: int) -> str:
+    rows: list[list[Cell]] = []
+    for assessment in assessments:
+        for item in assessment.predictions:
+            current = item.plate_current
+            shown = "none" if current is None else format_number(1e3 * current, 4)
+            rows.append(
+                [
+                    (plain(assessment.sweep.title),),
+                    (volts(item.plate_voltage),),
+                    (volts(item.grid_voltage),),
+                    (shown,),
+                    ("extrapolated" if item.extrapolated else "",),
+                ]
+            )
+    if not rows:
+        return ""
+    return table_text(
+        [[("predicted",), ("Vp (V)",), ("Vg (V)",), ("Ip (mA)",), ("",)], *rows], width
+    )
+
+
+def _reference_lines(assessments: tuple[Assessment, ...]) -> Iterator[str]:
+    """Yield what the reader must know of the families compared with."""
+    families = {item.reference.type_name: item.reference for item in assessments if item.reference}
+    if families:
+        yield "% is of the reference family at the same point; ± is at 95 %."
+    memory = sorted(name for name, family in families.items() if family.from_memory)
+    if memory:
+        yield f"Reference families that rest on figures from memory: {', '.join(memory)}."
+
+
+def _wrapped(text: str, width: int, indent: str) -> str:
+    lines = textwrap.wrap(
+        text, width, initial_indent=indent, subsequent_indent=2 * indent, break_long_words=False
+    )
+    return "".join(f"{line}\n" for line in lines)

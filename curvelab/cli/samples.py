@@ -1,0 +1,14 @@
+"""Where the sample sweeps are."""
+
+from __future__ import annotations
+
+from curvelab.cli.console import show
+from curvelab.paths import sample_folder
+
+__all__ = ["run"]
+
+
+def run() -> int:
+    """Print the folder of the sample sweeps."""
+    show(f"{sample_folder()}\n")
+    return 0

@@ -1,0 +1,144 @@
+"""Sheets and pictures as files: painted in memory, then written whole."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from pathlib import Path
+from types import MappingProxyType
+
+from PySide6.QtCore import QBuffer, QIODevice, QMarginsF, QRectF, QSize, QSizeF
+from PySide6.QtGui import (
+    QColor,
+    QImage,
+    QPageLayout,
+    QPageSize,
+    QPaintDevice,
+    QPainter,
+    QPdfWriter,
+)
+from PySide6.QtSvg import QSvgGenerator
+
+from curvelab.drawing.availability import require_drawing
+from curvelab.drawing.curves import paint_curves
+from curvelab.drawing.palette import PAPER
+from curvelab.drawing.sheet import paint_sheet
+from curvelab.sheets.document import SheetDocument
+from curvelab.sheets.output import write_output
+from curvelab.sheets.plot_records import CurvePicture
+
+__all__ = [
+    "PAGES",
+    "save_picture_png",
+    "save_picture_svg",
+    "save_sheet_pdf",
+    "save_sheet_png",
+    "save_sheet_svg",
+]
+
+# ISO 216 and ANSI/ASME Y14.1 page sizes.
+PAGES = MappingProxyType({"A4": QPageSize.PageSizeId.A4, "Letter": QPageSize.PageSizeId.Letter})
+_PDF_RESOLUTION = 1200  # device pixels per inch, so that rounding stays below sight
+_SVG_RESOLUTION = 96  # CSS pixels per inch
+
+Paint = Callable[[QPainter, QRectF], None]
+
+
+def save_sheet_pdf(document: SheetDocument, path: Path, page: str = "A4") -> None:
+    """Write a sheet as a PDF of one page, text as text and the plot as lines.
+
+    Raises
+    ------
+    DrawingUnavailableError
+        If Qt or one of its libraries is missing.
+    OutputError
+        If the file cannot be written.
+    """
+    require_drawing()
+    buffer = _open_buffer()
+    writer = QPdfWriter(buffer)
+    writer.setResolution(_PDF_RESOLUTION)
+    writer.setTitle(document.title)
+    writer.setCreator(document.made_with)
+    writer.setPageLayout(
+        QPageLayout(QPageSize(PAGES[page]), QPageLayout.Orientation.Portrait, QMarginsF())
+    )
+    size = QSizeF(writer.width(), writer.height())
+    _paint(writer, size, lambda painter, rect: paint_sheet(painter, rect, document))
+    _save(path, buffer)
+
+
+def save_sheet_png(
+    document: SheetDocument, path: Path, page: str = "A4", dots_per_inch: int = 150
+) -> None:
+    """Write a sheet as a picture of ``dots_per_inch``; raises as `save_sheet_pdf` does."""
+    require_drawing()
+    size = QPageSize(PAGES[page]).sizePixels(dots_per_inch)
+    _save_png(path, size, lambda painter, rect: paint_sheet(painter, rect, document))
+
+
+def save_sheet_svg(document: SheetDocument, path: Path, page: str = "A4") -> None:
+    """Write a sheet as SVG; raises as `save_sheet_pdf` does."""
+    require_drawing()
+    size = QPageSize(PAGES[page]).sizePixels(_SVG_RESOLUTION)
+    _save_svg(
+        path, size, document.title, lambda painter, rect: paint_sheet(painter, rect, document)
+    )
+
+
+def save_picture_png(
+    picture: CurvePicture, path: Path, size: tuple[int, int] = (1600, 1000)
+) -> None:
+    """Write a plot as PNG, ``size`` in pixels; raises as `save_sheet_pdf` does."""
+    require_drawing()
+    _save_png(path, QSize(*size), lambda painter, rect: paint_curves(painter, rect, picture))
+
+
+def save_picture_svg(picture: CurvePicture, path: Path, size: tuple[int, int] = (960, 600)) -> None:
+    """Write a plot as SVG, ``size`` in CSS pixels; raises as `save_sheet_pdf` does."""
+    require_drawing()
+    _save_svg(
+        path,
+        QSize(*size),
+        picture.title,
+        lambda painter, rect: paint_curves(painter, rect, picture),
+    )
+
+
+def _save_png(path: Path, size: QSize, paint: Paint) -> None:
+    image = QImage(size, QImage.Format.Format_RGB32)
+    image.fill(QColor(PAPER))
+    _paint(image, QSizeF(size), paint)
+    buffer = _open_buffer()
+    image.save(buffer, "PNG")  # type: ignore[call-overload]  # the stubs want bytes
+    _save(path, buffer)
+
+
+def _save_svg(path: Path, size: QSize, title: str, paint: Paint) -> None:
+    buffer = _open_buffer()
+    generator = QSvgGenerator()
+    generator.setOutputDevice(buffer)
+    generator.setResolution(_SVG_RESOLUTION)
+    generator.setSize(size)
+    generator.setViewBox(QRectF(0.0, 0.0, size.width(), size.height()))
+    generator.setTitle(title)
+    _paint(generator, QSizeF(size), paint)
+    _save(path, buffer)
+
+
+def _paint(device: QPaintDevice, size: QSizeF, paint: Paint) -> None:
+    painter = QPainter(device)
+    try:
+        rect = QRectF(0.0, 0.0, size.width(), size.height())
+        paint(painter, rect)
+    finally:
+        painter.end()
+
+
+def _open_buffer() -> QBuffer:
+    buffer = QBuffer()
+    buffer.open(QIODevice.OpenModeFlag.WriteOnly)
+    return buffer
+
+
+def _save(path: Path, buffer: QBuffer) -> None:
+    write_output(path, bytes(buffer.data().data()))

@@ -1,0 +1,132 @@
+"""Ip, gm, rp and mu at an operating point, each with its 95 % uncertainty."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+
+from curvelab.fitting.coverage import coverage_factor
+from curvelab.fitting.family import FittedFamily
+from curvelab.fitting.local import local_constants
+from curvelab.fitting.records import Constant, Constants, FitResult, Outcome
+from curvelab.sweep.bench import Bench
+from curvelab.sweep.records import Readings
+
+__all__ = ["constants_at", "local_constants_at", "with_bench"]
+
+# A value whose 95 % uncertainty exceeds this share of it says nothing.
+_USELESS = 0.6
+
+
+def constants_at(fit: FitResult, readings: Readings, at: tuple[float, float]) -> Constants:
+    """Return the constants of the fitted family at (Vp, Vg) [V].
+
+    gm = dIp/dVg at constant Vp, rp = dVp/dIp at constant Vg, mu = gm rp (IEEE Std 158,
+    methods of testing electron tubes). Where the readings make only a line (a single
+    grid step, a single plate voltage) the local quadratic gives what that line can.
+    """
+    if fit.outcome is Outcome.NO_CURRENT:
+        return Constants.missing(fit.outcome, fit.reason or "no plate current")
+    if not isinstance(fit.family, FittedFamily):
+        return _from_line(fit, readings, at)
+    if not bool(fit.family.covers(np.array(at[0]), np.array(at[1]))):
+        return Constants.missing(Outcome.NOT_COVERED, _outside(at))
+    current = float(fit.family.current(np.array([at[0]]), np.array([at[1]]))[0])
+    by_plate, by_grid = (
+        float(item[0]) for item in fit.family.slopes(np.array([at[0]]), np.array([at[1]]))
+    )
+    if not (by_plate > 0 and by_grid > 0 and current > 0):
+        return Constants.missing(
+            Outcome.UNPHYSICAL, "the fitted current does not rise with plate and grid voltage"
+        )
+    relative = np.sqrt(np.diagonal(fit.family.log_covariance(*at)))
+    factor = coverage_factor(fit.family.freedom)
+    values = (current, by_grid, 1.0 / by_plate, by_grid / by_plate)
+    return Constants(
+        *(
+            _judged(value, factor * float(share) * value)
+            for value, share in zip(values, relative, strict=True)
+        )
+    )
+
+
+def local_constants_at(fit: FitResult, readings: Readings, at: tuple[float, float]) -> Constants:
+    """Return the constants by the local quadratic over the readings the fit accepted."""
+    if fit.outcome is Outcome.NO_CURRENT:
+        return Constants.missing(fit.outcome, fit.reason or "no plate current")
+    used = fit.used
+    found = local_constants(
+        readings.plate_voltage[used], readings.grid_voltage[used], readings.plate_current[used], at
+    )
+    return Constants(
+        *(
+            item if item.value is None or item.u95 is None else _judged(item.value, item.u95)
+            for item in _each(found)
+        )
+    )
+
+
+def with_bench(constants: Constants, at: tuple[float, float], bench: Bench) -> Constants:
+    """Add the accuracy of the bench's meters to the uncertainty (JCGM 100, clause 5.1).
+
+    A gain error of the current meter moves Ip and gm and, inversely, rp; one of a voltage
+    meter moves the slope taken against it; an offset of a voltage moves Ip by the slope.
+    """
+    if bench.assumed:
+        return constants
+    current, gm, rp, mu = _each(constants)
+    by_grid = gm.value or 0.0
+    by_plate = 1.0 / rp.value if rp.value else 0.0
+    gain_i, rest_i = bench.plate_current.standard_uncertainty(current.value or 0.0)
+    gain_p, rest_p = bench.plate_voltage.standard_uncertainty(at[0])
+    gain_g, rest_g = bench.grid_voltage.standard_uncertainty(at[1])
+    plate_v = math.hypot(gain_p * at[0], rest_p)
+    grid_v = math.hypot(gain_g * at[1], rest_g)
+    ip_abs = math.hypot(
+        gain_i * (current.value or 0.0), rest_i, by_plate * plate_v, by_grid * grid_v
+    )
+    return Constants(
+        _widen(current, ip_abs),
+        _widen(gm, math.hypot(gain_i, gain_g) * by_grid),
+        _widen(rp, math.hypot(gain_i, gain_p) * (rp.value or 0.0)),
+        _widen(mu, math.hypot(gain_p, gain_g) * (mu.value or 0.0)),
+    )
+
+
+def _widen(constant: Constant, standard: float) -> Constant:
+    if constant.value is None or constant.u95 is None:
+        return constant
+    return Constant(constant.value, math.hypot(constant.u95, 2.0 * standard))
+
+
+def _each(constants: Constants) -> tuple[Constant, Constant, Constant, Constant]:
+    return (
+        constants.plate_current,
+        constants.transconductance,
+        constants.plate_resistance,
+        constants.amplification_factor,
+    )
+
+
+def _judged(value: float, u95: float) -> Constant:
+    if not (math.isfinite(value) and math.isfinite(u95)):
+        return Constant.missing(Outcome.ILL_CONDITIONED, "the readings do not determine it")
+    if u95 > _USELESS * abs(value):
+        return Constant.missing(
+            Outcome.ILL_CONDITIONED,
+            f"the readings leave it open by {100 * u95 / abs(value):.0f} %",
+        )
+    return Constant(value, u95)
+
+
+def _outside(at: tuple[float, float]) -> str:
+    return f"the readings do not surround {at[0]:g} V, {at[1]:g} V"
+
+
+def _from_line(fit: FitResult, readings: Readings, at: tuple[float, float]) -> Constants:
+    if fit.hull is None:
+        return Constants.missing(fit.outcome, fit.reason or "too few readings")
+    if not bool(fit.hull.contains(np.array(at[0]), np.array(at[1]))):
+        return Constants.missing(Outcome.NOT_COVERED, _outside(at))
+    return local_constants_at(fit, readings, at)

@@ -1,0 +1,236 @@
+"""Robust weighted non-linear least squares over many problems at once.
+
+A damped Gauss-Newton iteration (Levenberg 1944, Marquardt 1963) with the gain-ratio rule
+of Nielsen ("Damping parameter in Marquardt's method", IMM-REP-1999-05, DTU, 1999), run on
+stacked arrays: one pass of numpy serves every problem that has not converged yet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curvelab.errors import FitInputError
+from curvelab.sweep.records import FloatArray, IntArray
+
+__all__ = ["Model", "Solution", "solve"]
+
+# model(parameters (t, p), index (t,)) -> (prediction (t, n), jacobian (t, n, p)), where
+# index says which of the stacked problems the rows belong to.
+Model = Callable[[FloatArray, IntArray], tuple[FloatArray, FloatArray]]
+
+# Bounded influence: a residual beyond this many standard deviations counts less
+# (Tukey's biweight at 95 % efficiency; Huber and Ronchetti, Robust Statistics, 2nd ed., 2009).
+_BIWEIGHT = 4.685
+_MAD_TO_SIGMA = 1.4826
+# Relative offset at which the tangent plane can no longer improve the fit (Bates and
+# Watts, Nonlinear Regression Analysis and Its Applications, 1988, section 2.2.3).
+_OFFSET = 1e-6
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Solution:
+    """Stacked least-squares solutions.
+
+    Attributes
+    ----------
+    parameters : ndarray, shape (t, p)
+    covariance : ndarray, shape (t, p, p)
+        Inverse of J'WJ times the residual variance; NaN where it cannot be inverted.
+    residual : ndarray, shape (t, n)
+        Observed minus predicted, zero where the weight is zero.
+    weight : ndarray, shape (t, n)
+        Final weights (1/variance times robustness).
+    cost : ndarray, shape (t,)
+        Weighted sum of squares.
+    converged : ndarray of bool, shape (t,)
+        True only where the residual is orthogonal to the tangent plane.
+    condition : ndarray, shape (t,)
+        Condition number of the Jacobian with columns scaled to unit length.
+    """
+
+    parameters: FloatArray
+    covariance: FloatArray
+    residual: FloatArray
+    weight: FloatArray
+    cost: FloatArray
+    converged: NDArray
+    condition: FloatArray
+
+
+def solve(  # noqa: PLR0913 (a numerical routine: each knob is one number)
+    model: Model,
+    start: FloatArray,
+    observed: FloatArray,
+    weight: FloatArray,
+    *,
+    robust: bool = False,
+    max_iterations: int = 200,
+    tolerance: float = 1e-10,
+) -> Solution:
+    """Minimise the weighted sum of squares of ``observed - model`` for each problem.
+
+    Parameters
+    ----------
+    model : callable
+        See `Model`.
+    start : ndarray, shape (t, p)
+        Starting values.
+    observed, weight : ndarray, shape (t, n)
+        Weight is 1/variance; zero for padding and for what is left out.
+    robust : bool
+        Reweight by Tukey's biweight of the residuals' median absolute deviation.
+    tolerance : float
+        Relative step, in units of 1 + |parameter|, below which a problem is finished.
+
+    Raises
+    ------
+    FitInputError
+        If shapes disagree or a starting value is not finite.
+    """
+    if start.ndim != 2 or observed.shape != weight.shape or start.shape[0] != observed.shape[0]:
+        raise FitInputError(
+            f"shapes do not belong together: start {start.shape}, observed {observed.shape}, "
+            f"weight {weight.shape}"
+        )
+    if not np.isfinite(start).all():
+        raise FitInputError("starting values must be finite")
+    with np.errstate(all="ignore"):  # a wild trial step may overflow; it is then refused
+        parameters = _iterate(model, start.copy(), observed, weight, max_iterations, tolerance)
+        final_weight = weight
+        if robust:
+            for _ in range(3):
+                final_weight = weight * _biweight(model, parameters, observed, weight)
+                parameters = _iterate(
+                    model, parameters, observed, final_weight, max_iterations // 4, tolerance
+                )
+        return _summarise(model, parameters, observed, final_weight)
+
+
+def _iterate(  # noqa: PLR0913
+    model: Model,
+    parameters: FloatArray,
+    observed: FloatArray,
+    weight: FloatArray,
+    max_iterations: int,
+    tolerance: float,
+) -> FloatArray:
+    count = start_count = parameters.shape[0]
+    active = np.arange(start_count)
+    damping = np.full(count, 1e-3)
+    growth = np.full(count, 2.0)
+    prediction, jacobian = model(parameters, active)
+    residual, target, weights = observed - prediction, observed, weight
+    cost = _cost(residual, weights)
+    normal, gradient = _normal(jacobian, residual, weights)
+    for _ in range(max_iterations):
+        diagonal = np.maximum(np.einsum("tii->ti", normal), 1e-300)
+        step = _damped_step(normal, gradient, diagonal, damping[active])
+        trial = parameters[active] + step
+        trial_prediction, trial_jacobian = model(trial, active)
+        trial_residual = target - trial_prediction
+        trial_cost = _cost(trial_residual, weights)
+        expected = (step * (damping[active, None] * diagonal * step + gradient)).sum(axis=1)
+        gain = (cost - trial_cost) / np.maximum(expected, 1e-300)
+        better = np.isfinite(trial_cost) & (trial_cost <= cost)
+        relative = np.abs(step / (1.0 + np.abs(parameters[active]))).max(axis=1)
+        finished = (relative < tolerance) | ((damping[active] > 1e14) & ~better)
+        parameters[active[better]] = trial[better]
+        shrink = np.maximum(1.0 / 3.0, 1.0 - (2.0 * np.clip(gain, -1.0, 1.0) - 1.0) ** 3)
+        damping[active] *= np.where(better, shrink, growth[active])
+        damping[active] = np.clip(damping[active], 1e-12, 1e16)
+        growth[active] = np.where(better, 2.0, growth[active] * 2.0)
+        if better.any():
+            residual = np.where(better[:, None], trial_residual, residual)
+            jacobian = np.where(better[:, None, None], trial_jacobian, jacobian)
+            cost = np.where(better, trial_cost, cost)
+            new_normal, new_gradient = _normal(jacobian, residual, weights)
+            normal, gradient = new_normal, new_gradient
+        keep = ~finished
+        if not keep.any():
+            break
+        if not keep.all():
+            active, cost, target, weights = active[keep], cost[keep], target[keep], weights[keep]
+            residual, jacobian = residual[keep], jacobian[keep]
+            normal, gradient = normal[keep], gradient[keep]
+    return parameters
+
+
+def _cost(residual: FloatArray, weight: FloatArray) -> FloatArray:
+    return np.asarray(np.einsum("tn,tn,tn->t", residual, residual, weight, optimize=False))
+
+
+def _normal(
+    jacobian: FloatArray, residual: FloatArray, weight: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    weighted = jacobian * weight[..., None]
+    transposed = weighted.transpose(0, 2, 1)
+    return transposed @ jacobian, (transposed @ residual[..., None])[..., 0]
+
+
+def _damped_step(
+    normal: FloatArray, gradient: FloatArray, diagonal: FloatArray, damping: FloatArray
+) -> FloatArray:
+    # Scaled to unit diagonal first: parameters of very different size then share one
+    # damping, and the factorisation keeps its digits.
+    scale = 1.0 / np.sqrt(diagonal)
+    matrix = normal * scale[:, :, None] * scale[:, None, :]
+    size = matrix.shape[-1]
+    matrix[:, range(size), range(size)] = 1.0 + damping[:, None]
+    matrix = np.where(np.isfinite(matrix), matrix, np.eye(size))
+    right = np.nan_to_num(gradient * scale)
+    try:
+        return np.asarray(np.linalg.solve(matrix, right[..., None])[..., 0] * scale)
+    except np.linalg.LinAlgError:
+        inverse = np.linalg.pinv(matrix, hermitian=True)
+        return np.asarray((inverse @ right[..., None])[..., 0] * scale)
+
+
+def _biweight(
+    model: Model, parameters: FloatArray, observed: FloatArray, weight: FloatArray
+) -> FloatArray:
+    prediction, _ = model(parameters, np.arange(parameters.shape[0]))
+    scaled = np.abs(observed - prediction) * np.sqrt(weight)
+    counted = np.where(weight > 0, scaled, np.nan)
+    sigma = _MAD_TO_SIGMA * np.nanmedian(counted, axis=1)
+    ratio = scaled / np.maximum(_BIWEIGHT * sigma, 1e-300)[:, None]
+    return np.where(ratio < 1.0, (1.0 - ratio**2) ** 2, 0.0)
+
+
+def _summarise(
+    model: Model, parameters: FloatArray, observed: FloatArray, weight: FloatArray
+) -> Solution:
+    prediction, jacobian = model(parameters, np.arange(parameters.shape[0]))
+    counted = weight > 0
+    residual = np.where(counted, observed - prediction, 0.0)
+    root = np.sqrt(weight)
+    scaled_residual = np.nan_to_num(residual * root)
+    scaled = np.nan_to_num(jacobian * root[..., None])
+    length = np.sqrt((scaled**2).sum(axis=1))
+    unit = scaled / np.maximum(length, 1e-300)[:, None, :]
+    left, singular, right = np.linalg.svd(unit, full_matrices=False)
+    along = (left.transpose(0, 2, 1) @ scaled_residual[..., None])[..., 0]
+    cost = (scaled_residual**2).sum(axis=1)
+    freedom = np.maximum(counted.sum(axis=1) - parameters.shape[1], 1)
+    inside = (along**2).sum(axis=1)
+    outside = np.maximum(cost - inside, 0.0)
+    offset = np.sqrt(inside / parameters.shape[1]) / np.sqrt(outside / freedom + 1e-300)
+    exact = cost <= (observed * root).var(axis=1) * 1e-20 * observed.shape[1]
+    condition = singular[:, 0] / np.maximum(singular[:, -1], 1e-300)
+    inverse = right.transpose(0, 2, 1) / np.maximum(singular, 1e-300)[:, None, :]
+    unscaled = inverse / np.maximum(length, 1e-300)[:, :, None]
+    covariance = unscaled @ unscaled.transpose(0, 2, 1) * (cost / freedom)[:, None, None]
+    covariance[condition > 1e12] = np.nan
+    finite = np.isfinite(parameters).all(axis=1) & np.isfinite(cost)
+    return Solution(
+        parameters=parameters,
+        covariance=covariance,
+        residual=residual,
+        weight=weight,
+        cost=cost,
+        converged=finite & ((offset < _OFFSET) | exact),
+        condition=condition,
+    )

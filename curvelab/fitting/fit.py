@@ -1,0 +1,259 @@
+"""From readings to a family of curves, for many tubes at once.
+
+In order: bench faults are left out; each law is fitted to all tubes in one pass; AICc chooses
+(Hurvich and Tsai, "Regression and time series model selection in small samples", Biometrika 76
+(1989) 297); the chosen law is polished against outliers; a smooth correction follows.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curvelab.fitting.correction import Correction, fit_corrections
+from curvelab.fitting.engine import Solution, solve
+from curvelab.fitting.family import FittedFamily
+from curvelab.fitting.hull import Hull, convex_hull
+from curvelab.fitting.laws import LAWS, Koren, Softplus, ThreeHalves
+from curvelab.fitting.records import FitResult, LawFit, LeftOut, Outcome
+from curvelab.fitting.screen import screen
+from curvelab.fitting.stack import Stack, stack_readings
+from curvelab.fitting.starts import starting_values
+from curvelab.sweep.curves import split_curves
+from curvelab.sweep.records import FloatArray, IntArray, Readings
+
+__all__ = ["fit_sweep", "fit_sweeps"]
+
+_TOGETHER = 64  # tubes a pass; more only costs memory
+# Weights of the law's fit: no law follows a real tube closer than this, so no reading may
+# count as if it did (relative part; part of the largest current).
+_LAW_RELATIVE, _LAW_FLOOR = 0.03, 0.004
+# Below this nothing a plate meter shows is a tube's current (common practice, no source).
+_NO_CURRENT = 5e-6
+_FEWEST_READINGS = 6
+_ITERATIONS, _TOLERANCE = 60, 1e-7
+_ILL_CONDITIONED = 1e9
+
+AnyLaw = ThreeHalves | Koren | Softplus
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Prepared:
+    readings: Readings
+    used: NDArray
+    left_out: tuple[LeftOut, ...]
+    hull: Hull | None
+    outcome: Outcome
+    reason: str | None
+
+
+def fit_sweep(readings: Readings) -> FitResult:
+    """Fit one tube; see `fit_sweeps`."""
+    return fit_sweeps([readings])[0]
+
+
+def fit_sweeps(sweeps: Sequence[Readings]) -> tuple[FitResult, ...]:
+    """Fit every tube; poor data gives a result that says why, never an exception."""
+    prepared = [_prepare(readings) for readings in sweeps]
+    results: list[FitResult | None] = [
+        None if item.outcome is Outcome.GOOD else _without_family(item) for item in prepared
+    ]
+    # Tubes of like size share a pass, so that little of it is padding.
+    waiting = sorted(
+        (index for index, result in enumerate(results) if result is None),
+        key=lambda index: len(prepared[index].readings),
+    )
+    for begin in range(0, len(waiting), _TOGETHER):
+        chunk = waiting[begin : begin + _TOGETHER]
+        for index, result in zip(chunk, _fit_chunk([prepared[k] for k in chunk]), strict=True):
+            results[index] = result
+    return tuple(result for result in results if result is not None)
+
+
+def _prepare(readings: Readings) -> _Prepared:
+    left_out = screen(readings, split_curves(readings)) if len(readings) else ()
+    used = np.ones(len(readings), dtype=bool)
+    for item in left_out:
+        used[item.readings] = False
+    count = int(used.sum())
+    if count == 0:
+        return _Prepared(readings, used, left_out, None, Outcome.TOO_FEW, "no usable reading")
+    plate, grid = readings.plate_voltage[used], readings.grid_voltage[used]
+    hull = convex_hull(plate, grid)
+    outcome, reason = Outcome.GOOD, None
+    if float(readings.plate_current[used].max()) < _NO_CURRENT:
+        outcome, reason = Outcome.NO_CURRENT, "no plate current flows anywhere in the sweep"
+    elif not hull.is_plane:
+        outcome, reason = Outcome.NOT_COVERED, "the readings lie on one line of the plane"
+    elif count < _FEWEST_READINGS:
+        outcome = Outcome.TOO_FEW
+        reason = f"{count} readings are too few for a family of curves"
+    return _Prepared(readings, used, left_out, hull, outcome, reason)
+
+
+def _without_family(item: _Prepared) -> FitResult:
+    nothing = np.full(len(item.readings), np.nan)
+    nothing.setflags(write=False)
+    return FitResult(
+        used=item.used,
+        left_out=item.left_out,
+        law=None,
+        laws=(),
+        corrected=False,
+        family=None,
+        residual=nothing,
+        noise=nothing,
+        hull=item.hull,
+        rms=None,
+        outcome=item.outcome,
+        reason=item.reason,
+    )
+
+
+def _fit_chunk(chunk: Sequence[_Prepared]) -> list[FitResult]:
+    stack = stack_readings([item.readings for item in chunk], [item.used for item in chunk])
+    weight = stack.counted / (
+        (_LAW_RELATIVE * stack.plate_current) ** 2
+        + (_LAW_FLOOR * stack.largest_current[:, None]) ** 2
+    )
+    solutions = [_solve(law, stack, weight) for law in LAWS]
+    criteria = np.stack([_aicc(solution, stack.count) for solution in solutions], axis=1)
+    best = np.argmin(criteria, axis=1)
+    results: list[FitResult | None] = [None] * len(chunk)
+    for order, law in enumerate(LAWS):
+        rows = np.flatnonzero(best == order)
+        if rows.size:
+            _finish(law, rows, chunk, stack, weight, solutions, criteria, results)
+    return [result for result in results if result is not None]
+
+
+def _model(law: AnyLaw, stack: Stack):  # type: ignore[no-untyped-def]
+    def model(internal: FloatArray, index: IntArray) -> tuple[FloatArray, FloatArray]:
+        return law.evaluate(stack.plate_voltage[index], stack.grid_voltage[index], internal)
+
+    return model
+
+
+def _solve(law: AnyLaw, stack: Stack, weight: FloatArray) -> Solution:
+    start = starting_values(
+        law, stack.plate_voltage, stack.grid_voltage, stack.plate_current, stack.counted
+    )
+    return solve(
+        _model(law, stack),
+        start,
+        stack.plate_current,
+        weight,
+        max_iterations=_ITERATIONS,
+        tolerance=_TOLERANCE,
+    )
+
+
+def _aicc(solution: Solution, count: FloatArray) -> FloatArray:
+    """Return the corrected Akaike criterion for Gaussian residuals of unknown variance."""
+    free = solution.parameters.shape[1] + 1
+    room = count - free - 1
+    with np.errstate(divide="ignore", invalid="ignore"):
+        criterion = (
+            count * np.log(np.maximum(solution.cost, 1e-300) / count)
+            + 2 * free
+            + 2 * free * (free + 1) / np.maximum(room, 1e-9)
+        )
+    return np.where((room > 0) & np.isfinite(criterion), criterion, np.inf)
+
+
+def _finish(  # noqa: PLR0913 (the arrays of one pass)
+    law: AnyLaw,
+    rows: IntArray,
+    chunk: Sequence[_Prepared],
+    stack: Stack,
+    weight: FloatArray,
+    solutions: Sequence[Solution],
+    criteria: FloatArray,
+    results: list[FitResult | None],
+) -> None:
+    mine = stack.take(rows)
+    polished = solve(
+        _model(law, mine),
+        solutions[LAWS.index(law)].parameters[rows],
+        mine.plate_current,
+        weight[rows],
+        robust=True,
+        max_iterations=_ITERATIONS,
+        tolerance=_TOLERANCE,
+    )
+    found = fit_corrections(law, polished.parameters, mine)
+    current, jacobian = law.evaluate(mine.plate_voltage, mine.grid_voltage, polished.parameters)
+    for place, row in enumerate(rows):
+        item = chunk[row]
+        size = len(item.readings)
+        correction = found.corrections[place]
+        fitted = current[place, :size] * _factor(
+            correction, current[place, :size], item.readings.plate_voltage
+        )
+        noise = np.hypot(found.relative_noise[place] * fitted, found.floor[place])
+        covariance = _noise_covariance(jacobian[place, :size][item.used], noise[item.used])
+        family = FittedFamily(
+            law=law,
+            internal=polished.parameters[place],
+            law_covariance=covariance,
+            correction=correction,
+            hull=item.hull,  # type: ignore[arg-type] (GOOD tubes have one)
+            freedom=float(found.freedom[place]),
+        )
+        residual = item.readings.plate_current - fitted
+        for array in (residual, noise):
+            array.setflags(write=False)
+        laws = tuple(
+            _law_fit(other, solution, int(row), float(criteria[row, k]), size, item.used)
+            for k, (other, solution) in enumerate(zip(LAWS, solutions, strict=True))
+        )
+        results[row] = FitResult(
+            used=item.used,
+            left_out=item.left_out,
+            law=laws[LAWS.index(law)],
+            laws=laws,
+            corrected=correction is not None,
+            family=family,
+            residual=residual,
+            noise=noise,
+            hull=item.hull,
+            rms=float(np.sqrt(np.mean(residual[item.used] ** 2))),
+            outcome=Outcome.GOOD,
+        )
+
+
+def _factor(
+    correction: Correction | None, current: FloatArray, plate_voltage: FloatArray
+) -> FloatArray:
+    if correction is None:
+        return np.ones_like(current)
+    basis, _, _ = correction.basis(current, plate_voltage)
+    return np.asarray(np.exp(basis @ correction.coefficients))
+
+
+def _noise_covariance(jacobian: FloatArray, noise: FloatArray) -> FloatArray:
+    scaled = jacobian / noise[:, None]
+    length = np.maximum(np.sqrt((scaled**2).sum(axis=0)), 1e-100)
+    return np.linalg.pinv((scaled / length).T @ (scaled / length), hermitian=True) / np.outer(
+        length, length
+    )
+
+
+def _law_fit(  # noqa: PLR0913
+    law: AnyLaw, solution: Solution, row: int, aicc: float, size: int, used: NDArray
+) -> LawFit:
+    residual = solution.residual[row, :size][used]
+    ill = not np.isfinite(solution.covariance[row]).all() or (
+        solution.condition[row] > _ILL_CONDITIONED
+    )
+    return LawFit(
+        name=law.name,
+        parameters=law.physical(solution.parameters[row]),
+        covariance=solution.covariance[row],
+        aicc=aicc,
+        rms=float(np.sqrt(np.mean(residual**2))),
+        outcome=Outcome.ILL_CONDITIONED if ill else Outcome.GOOD,
+    )

@@ -1,0 +1,97 @@
+"""From what a sheet prints of a point's bias to the volts at the electrodes."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from curvelab.errors import ReferenceDataError
+
+__all__ = ["ElectrodeVolts", "PrintedBias", "electrode_volts"]
+
+
+@dataclass(frozen=True, slots=True)
+class PrintedBias:
+    """The bias of a point as a sheet prints it.
+
+    Attributes
+    ----------
+    plate_voltage : float or None
+        Plate to cathode [V]; None where the sheet prints the supply instead.
+    supply_voltage : float or None
+        Plate supply [V]: the drop in the cathode resistor and in the plate circuit is
+        still inside.
+    grid_voltage : float or None
+        Grid to cathode [V]; None where a cathode resistor makes the bias.
+    grid_supply_voltage : float
+        Grid supply to the lower end of the cathode resistor [V].
+    cathode_resistance, plate_circuit_resistance : float
+        Direct-current resistances [ohm].
+    """
+
+    plate_voltage: float | None = None
+    supply_voltage: float | None = None
+    grid_voltage: float | None = None
+    grid_supply_voltage: float = 0.0
+    cathode_resistance: float = 0.0
+    plate_circuit_resistance: float = 0.0
+
+
+@dataclass(frozen=True, slots=True)
+class ElectrodeVolts:
+    """Volts to the cathode; ``converted`` says how they were computed, None if printed."""
+
+    plate_voltage: float
+    grid_voltage: float
+    converted: str | None
+
+
+def electrode_volts(bias: PrintedBias, plate_current: float | None) -> ElectrodeVolts:
+    """Return plate and grid volts to the cathode (Ohm's law; the grid draws no current).
+
+    Vg = Vgg - Ip Rk and Vp = Vbb - Ip (Rk + Rp), each only where the sheet does not print
+    the electrode volts themselves.
+
+    Parameters
+    ----------
+    plate_current : float or None
+        Plate current of the point [A].
+
+    Raises
+    ------
+    ReferenceDataError
+        If the printed figures do not make a point, or make two.
+    """
+    plate, plate_step = _plate(bias, plate_current)
+    grid, grid_step = _grid(bias, plate_current)
+    steps = [step for step in (grid_step, plate_step) if step]
+    return ElectrodeVolts(plate, grid, "; ".join(steps) or None)
+
+
+def _plate(bias: PrintedBias, plate_current: float | None) -> tuple[float, str | None]:
+    if bias.plate_voltage is not None and bias.supply_voltage is None:
+        return bias.plate_voltage, None
+    if bias.supply_voltage is None or bias.plate_voltage is not None:
+        raise ReferenceDataError("wanted either the plate voltage or the supply voltage")
+    resistance = bias.cathode_resistance + bias.plate_circuit_resistance
+    drop, words = _drop(plate_current, resistance)
+    plate = bias.supply_voltage - drop
+    return plate, f"Vp = {bias.supply_voltage:g} V - {words} = {plate:.5g} V"
+
+
+def _grid(bias: PrintedBias, plate_current: float | None) -> tuple[float, str | None]:
+    if bias.grid_voltage is not None:
+        if bias.grid_supply_voltage or (bias.cathode_resistance and bias.supply_voltage is None):
+            raise ReferenceDataError("wanted the grid voltage or what makes it, got both")
+        return bias.grid_voltage, None
+    if not bias.cathode_resistance:
+        raise ReferenceDataError("wanted either the grid voltage or a cathode resistor")
+    drop, words = _drop(plate_current, bias.cathode_resistance)
+    grid = bias.grid_supply_voltage - drop
+    supply = f"{bias.grid_supply_voltage:g} V - " if bias.grid_supply_voltage else "-"
+    return grid, f"Vg = {supply}{words} = {grid:.4g} V"
+
+
+def _drop(plate_current: float | None, resistance: float) -> tuple[float, str]:
+    if plate_current is None:
+        raise ReferenceDataError("wanted the plate current, on which the drop rests")
+    return plate_current * resistance, f"{plate_current * 1e3:g} mA x {resistance:g} ohm"

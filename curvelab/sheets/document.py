@@ -1,0 +1,171 @@
+"""One page about one tube: everything it says, before anything is painted."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from datetime import date as Date  # noqa: N812 - ``date`` is the page's own word
+from types import MappingProxyType
+
+from curvelab.assessment.records import Assessment
+from curvelab.health.records import Finding, Severity, Verdict
+from curvelab.sheets.facts import Fact, facts_of
+from curvelab.sheets.picture import picture_of
+from curvelab.sheets.plot_records import CurvePicture, Shape
+from curvelab.sheets.reference_used import judged_type, reference_used
+from curvelab.sheets.tables import Table, constants_table, drift_table, point_text, set_point_text
+from curvelab.sheets.text import decimals_of, finite, plain, printed_unit, trimmed
+from curvelab.sheets.wording import CAUTIONS, NOT_SAID, VERDICT_MEANING
+from curvelab.sweep.records import SweepKind
+
+__all__ = ["FindingLine", "SheetDocument", "finding_lines", "sheet_document"]
+
+_WORST_FIRST = (Severity.REJECT, Severity.CAUTION, Severity.NOTE)
+
+
+@dataclass(frozen=True, slots=True)
+class FindingLine:
+    """A finding in words.
+
+    Attributes
+    ----------
+    figure : str
+        Value, limit and where the limit comes from; empty where there is no value.
+    shape : Shape or None
+        The marker of its readings in the picture.
+    """
+
+    severity: Severity
+    code: str
+    sentence: str
+    figure: str
+    shape: Shape | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SheetDocument:
+    """Text and numbers of one page, ready to paint.
+
+    Attributes
+    ----------
+    kind : str
+        What sort of sheet it is.
+    title, type_line : str
+        The tube with its section; its type as judged, as labelled, and any stand-in.
+    verdict, verdict_meaning : Verdict, str
+        The word, and what it means.
+    table_title : str
+        What the table holds: the constants at a point, or the log at fixed bias.
+    """
+
+    kind: str
+    title: str
+    type_line: str
+    verdict: Verdict
+    verdict_meaning: str
+    table_title: str
+    table: Table
+    picture: CurvePicture
+    findings: tuple[FindingLine, ...]
+    facts: tuple[Fact, ...]
+    cautions: tuple[str, ...]
+    not_said: str
+    source_name: str
+    sha256: str
+    made_with: str
+    date: str
+
+
+def sheet_document(assessment: Assessment, *, made_with: str, date: Date) -> SheetDocument:
+    """Return what the sheet of one tube says.
+
+    Parameters
+    ----------
+    made_with : str
+        Program and version.
+    date : datetime.date
+        The day the sheet is made; the caller owns the clock.
+    """
+    sweep, picture = assessment.sweep, picture_of(assessment)
+    log = sweep.kind is SweepKind.DRIFT_LOG
+    point = point_text(assessment.operating_point)
+    if assessment.drift is not None:
+        table = drift_table(assessment.drift)
+        table_title = f"The log at {set_point_text(sweep, assessment.drift)}"
+    else:
+        table, table_title = constants_table(assessment), f"Constants at {point}"
+        if assessment.operating_point is None:
+            table_title = "Constants"
+    return SheetDocument(
+        kind="Drift log of one tube" if log else "Measured curves of one tube",
+        title=plain(sweep.title),
+        type_line=plain(_type_line(assessment)),
+        verdict=assessment.verdict,
+        verdict_meaning=VERDICT_MEANING[assessment.verdict],
+        table_title=table_title,
+        table=table,
+        picture=picture,
+        findings=finding_lines(
+            assessment.findings, {mark.finding: mark.shape for mark in picture.marks}
+        ),
+        facts=facts_of(assessment),
+        cautions=CAUTIONS,
+        not_said=NOT_SAID,
+        source_name=plain(sweep.source.name),
+        sha256=sweep.source.sha256,
+        made_with=made_with,
+        date=date.isoformat(),
+    )
+
+
+def _type_line(assessment: Assessment) -> str:
+    judged, label = judged_type(assessment), assessment.sweep.type_label
+    parts = [f"judged as {judged}" if judged else "type unknown"]
+    if label is None:
+        parts.append("the file names no type")
+    elif label != judged:
+        parts.append(f"labelled {label}")
+    used = reference_used(assessment)
+    if used is not None and used.why == "stand-in":
+        parts.append(f"compared with the family of {used.type_name} as a stand-in")
+    return ", ".join(parts)
+
+
+def finding_lines(
+    findings: tuple[Finding, ...], shapes: Mapping[int, Shape] = MappingProxyType({})
+) -> tuple[FindingLine, ...]:
+    """Return the findings, worst first, otherwise in their own order.
+
+    Parameters
+    ----------
+    shapes : mapping of int to Shape
+        The marker in the picture of a finding's readings, by the finding's position.
+    """
+    lines = [
+        FindingLine(
+            severity=finding.severity,
+            code=finding.code.value,
+            sentence=plain(finding.evidence),
+            figure=plain(_figure(finding)),
+            shape=shapes.get(position),
+        )
+        for position, finding in enumerate(findings)
+    ]
+    return tuple(sorted(lines, key=lambda line: _WORST_FIRST.index(line.severity)))
+
+
+def _figure(finding: Finding) -> str:
+    """Return ``6.2 ± 0.4 µA, limit 1.0 µA (source)`` as far as it is known."""
+    unit, parts = printed_unit(finding.unit), []
+    value, u95, limit = finite(finding.value), finite(finding.u95), finite(finding.limit)
+    if value is not None and u95 is not None and u95 > 0:
+        decimals = decimals_of(u95)
+        parts.append(f"{value:.{decimals}f} ± {u95:.{decimals}f}{unit}")
+    elif value is not None:
+        parts.append(f"{trimmed(value)}{unit}")
+    if limit is not None:
+        parts.append(f"limit {trimmed(limit)}{unit}")
+    if not parts:
+        return ""
+    source = f" ({finding.limit_source})" if finding.limit_source else ""
+    return ", ".join(parts) + source

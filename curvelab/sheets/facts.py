@@ -1,0 +1,193 @@
+"""What a sheet says of file, bench, conditions, fit and reference, label by label."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import numpy as np
+
+from curvelab.assessment.records import Assessment
+from curvelab.fitting.records import FitResult
+from curvelab.quantities import MICROAMPERE, MILLIAMPERE
+from curvelab.sheets.reference_used import ReferenceUsed, reference_used
+from curvelab.sheets.tables import disagreement, point_text
+from curvelab.sheets.text import finite, plain, signed_percent, trimmed, volts
+from curvelab.sweep.records import Conditions, RemarkCode, Sweep, SweepKind
+
+__all__ = ["Fact", "facts_of"]
+
+_SHOWN_HASH = 16
+_ORIGIN = {
+    "handbook": "the handbook's point",
+    "sweep": "chosen inside the sweep",
+    "given": "as asked for",
+}
+# What the reader merely recognised needs no line on the page; what it changed does.
+_PLAIN_READING = (RemarkCode.LAYOUT, RemarkCode.COLUMNS, RemarkCode.METADATA)
+
+
+@dataclass(frozen=True, slots=True)
+class Fact:
+    """A label and what is to be said under it."""
+
+    label: str
+    text: str
+
+
+def facts_of(assessment: Assessment) -> tuple[Fact, ...]:
+    """Return everything a reader needs to trace and repeat the figures."""
+    curves = assessment.sweep.kind is SweepKind.CURVES
+    lines = [
+        ("file", _file(assessment.sweep)),
+        ("readings", _readings(assessment.sweep, assessment.fit)),
+        ("read as", _remarks(assessment.sweep)),
+        ("bench", _bench(assessment)),
+        ("conditions", _conditions(assessment.sweep.conditions)),
+        ("point", _point(assessment)),
+        ("law", _law(assessment.fit) if curves else ""),
+        ("local fit", _check(assessment) if curves else ""),
+        ("reference", _reference(assessment)),
+        ("predicted", "; ".join(_predictions(assessment))),
+    ]
+    return tuple(Fact(label, plain(text)) for label, text in lines if text)
+
+
+def _file(sweep: Sweep) -> str:
+    return f"{sweep.source.name}, SHA-256 {sweep.source.sha256[:_SHOWN_HASH]}..."
+
+
+def _readings(sweep: Sweep, fit: FitResult) -> str:
+    parts = [f"{len(sweep.readings)} read"]
+    if sweep.kind is SweepKind.CURVES:
+        parts.append(f"{int(fit.used.sum())} used")
+        parts.extend(f"{len(item.readings)} left out ({item.reason})" for item in fit.left_out)
+    if sweep.set_aside:
+        parts.append(f"{len(sweep.set_aside)} set aside, unreadable")
+    return ", ".join(parts)
+
+
+def _remarks(sweep: Sweep) -> str:
+    told = (item for item in sweep.remarks if item.guessed or item.code not in _PLAIN_READING)
+    return "; ".join(f"{item.text} (guessed)" if item.guessed else item.text for item in told)
+
+
+def _bench(assessment: Assessment) -> str:
+    if not assessment.bench.assumed:
+        return assessment.bench.name
+    return (
+        f"{assessment.bench.name}: the accuracy of its meters was not stated, a usual one is "
+        "assumed, and the uncertainties rest on it"
+    )
+
+
+def _conditions(conditions: Conditions) -> str:
+    text = ", ".join(_stated(conditions))
+    return text or "none stated in the file"
+
+
+def _stated(conditions: Conditions) -> Iterator[str]:
+    if conditions.connection:
+        yield conditions.connection
+    if conditions.filament or conditions.filament_return:
+        words = (conditions.filament, "filament", conditions.filament_return)
+        yield " ".join(word for word in words if word)
+    for name, value, scale, unit in (
+        ("screen", conditions.screen_voltage, 1.0, "V"),
+        ("heater", conditions.heater_voltage, 1.0, "V"),
+        ("heater", conditions.heater_current, 1.0, "A"),
+        ("warm-up", conditions.warm_up, 60.0, "min"),
+        ("plate resistor", conditions.plate_resistor, 1.0, "ohm"),
+        ("cathode resistor", conditions.cathode_resistor, 1.0, "ohm"),
+        ("grid resistor", conditions.grid_resistor, 1.0, "ohm"),
+    ):
+        if value is not None:
+            yield f"{name} {volts(value / scale)} {unit}"
+    leakage = conditions.heater_cathode_leakage
+    if leakage is not None:
+        at = conditions.heater_cathode_voltage
+        shown = trimmed(MICROAMPERE.from_si(leakage))
+        yield f"heater-cathode {shown} µA" + ("" if at is None else f" at {volts(at)} V")
+    if conditions.shorts:
+        yield f"shorts: {conditions.shorts}"
+    if conditions.tap_test:
+        yield f"tap test: {conditions.tap_test}"
+
+
+def _point(assessment: Assessment) -> str:
+    point = assessment.operating_point
+    if point is None:
+        return ""
+    return f"{point_text(point)}: {_ORIGIN.get(point.origin, point.origin)}"
+
+
+def _law(fit: FitResult) -> str:
+    if fit.law is None:
+        return f"none fitted: {fit.reason or fit.outcome}"
+    smooth = " with a smooth correction" if fit.corrected else ""
+    name, rms = fit.law.name.capitalize() + smooth, finite(fit.rms)
+    if rms is None:
+        return name
+    return f"{name}, RMS residual {trimmed(MILLIAMPERE.from_si(rms))} mA"
+
+
+def _check(assessment: Assessment) -> str:
+    """Say whether the local quadratic, which assumes no law, confirms the constants."""
+    found = list(disagreement(assessment))
+    if not found:
+        return "no check by the local quadratic was possible"
+    listed = ", ".join(f"{item.symbol} {signed_percent(by)}" for item, by, _ in found)
+    if all(within for _, _, within in found):
+        return f"the local quadratic agrees within the uncertainties ({listed})"
+    if any(within is False for _, _, within in found):
+        return f"the local quadratic disagrees beyond the uncertainties ({listed})"
+    return f"the local quadratic, of unknown uncertainty, differs by {listed}"
+
+
+def _reference(assessment: Assessment) -> str:
+    used, family = reference_used(assessment), assessment.reference
+    if used is None:
+        return "none: no family is known for this tube" if assessment.drift is None else ""
+    stand_in = ", a stand-in asked for" if used.why == "stand-in" else ""
+    parts = [f"family of {used.type_name}{stand_in}", _worst_residual(used)]
+    if family is not None:
+        parts.append("some of its figures are from memory" if family.from_memory else "")
+        parts.append(_extrapolation(assessment))
+    comparison = assessment.comparison
+    deviation = finite(comparison.family_deviation) if comparison else None
+    if deviation is not None:
+        parts.append(f"the tube lies {100 * deviation:.1f} % RMS from it")
+    return "; ".join(part for part in parts if part)
+
+
+def _worst_residual(used: ReferenceUsed) -> str:
+    if not used.residual:
+        return ""
+    label, worst = max(used.residual.items(), key=lambda item: abs(item[1]))
+    return f"at its handbook points it errs by {signed_percent(worst)} at most ({label})"
+
+
+def _extrapolation(assessment: Assessment) -> str:
+    family, point = assessment.reference, assessment.operating_point
+    if family is None:
+        return ""
+    if point is not None:
+        at = np.array([point.plate_voltage]), np.array([point.grid_voltage])
+        if not np.all(family.covers(*at)):
+            return "it extrapolates at the operating point"
+    readings = assessment.sweep.readings
+    if not len(readings):
+        return ""
+    backed = np.mean(family.covers(readings.plate_voltage, readings.grid_voltage))
+    return f"it extrapolates at {100 * (1 - backed):.0f} % of the readings" if backed < 1 else ""
+
+
+def _predictions(assessment: Assessment) -> Iterator[str]:
+    for item in assessment.predictions:
+        at = f"Vp {volts(item.plate_voltage)} V, Vg {volts(item.grid_voltage)} V"
+        current = finite(item.plate_current)
+        if current is None:
+            yield f"{at}: no family to predict from"
+        else:
+            told = " (extrapolated)" if item.extrapolated else ""
+            yield f"{at}: {trimmed(MILLIAMPERE.from_si(current))} mA{told}"

@@ -1,0 +1,69 @@
+"""What every plot of a tube has: its points, its findings' marks, the reference's name."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import numpy as np
+from numpy.typing import NDArray
+
+from curvelab.assessment.records import Assessment
+from curvelab.fitting.records import PlateFamily
+from curvelab.health.records import Finding
+from curvelab.quantities import MILLIAMPERE
+from curvelab.sheets.plot_records import Mark, Role, Series, Shape
+from curvelab.sweep.records import FloatArray, IntArray
+
+__all__ = [
+    "LINE_POINTS",
+    "family_milliamperes",
+    "marks_of",
+    "points_of",
+    "reference_name",
+    "thinned",
+]
+
+LINE_POINTS = 61
+_MOST_POINTS = 3000  # more readings than this are thinned: a page cannot show them
+
+
+def reference_name(assessment: Assessment) -> str | None:
+    """Return whose family the quiet lines are."""
+    return assessment.reference.type_name if assessment.reference else None
+
+
+def family_milliamperes(family: PlateFamily, plate: FloatArray, grid: FloatArray) -> FloatArray:
+    """Return a family's current [mA]; arguments [V] broadcast together."""
+    return np.asarray(family.current(plate, grid), dtype=np.float64) / MILLIAMPERE.si
+
+
+def points_of(
+    x: FloatArray, y: FloatArray, left_out: NDArray[np.bool_], label: str
+) -> Iterator[Series]:
+    """Yield the measured readings and those left out, where ``x`` is known."""
+    for role, part in ((Role.MEASURED, ~left_out), (Role.LEFT_OUT, left_out)):
+        known = np.flatnonzero(np.isfinite(x) & part)
+        if known.size:
+            at = known[thinned(known.size)]
+            yield Series(role, label, x[at], y[at], readings=at)
+
+
+def thinned(size: int) -> IntArray:
+    """Return the positions of the readings a page can show, evenly spread."""
+    if size <= _MOST_POINTS:
+        return np.arange(size)
+    return np.unique(np.linspace(0, size - 1, _MOST_POINTS).astype(np.int64))
+
+
+def marks_of(findings: tuple[Finding, ...], x: FloatArray, y: FloatArray) -> tuple[Mark, ...]:
+    """Return the readings of each finding at their place ``x``, ``y`` in the plot."""
+    shapes = list(Shape)
+    marks: list[Mark] = []
+    for position, finding in enumerate(findings):
+        at = np.array([i for i in finding.readings if 0 <= i < x.size], dtype=np.int64)
+        at = at[np.isfinite(x[at])]
+        if at.size:
+            shape = shapes[len(marks) % len(shapes)]
+            code, severity = finding.code.value, finding.severity
+            marks.append(Mark(position, code, severity, shape, x[at], y[at]))
+    return tuple(marks)

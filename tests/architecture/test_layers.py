@@ -1,0 +1,46 @@
+"""Behaviour: nothing imports upwards, and Qt stays in the rooms that paint and show."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+from pathlib import Path
+
+import pytest
+
+from helpers.checkout import PACKAGE, ROOT, run_command
+
+
+def check_contracts(folder: Path, cache: Path) -> tuple[int, str]:
+    """Return exit status and report of the contracts of pyproject.toml for a source tree."""
+    command = Path(sys.executable).with_name("lint-imports")
+    result = run_command(
+        str(command), "--config", str(ROOT / "pyproject.toml"), "--cache-dir", str(cache),
+        folder=folder, environment={**os.environ, "PYTHONPATH": str(folder)},
+    )  # fmt: skip
+    return result.returncode, result.stdout + result.stderr
+
+
+def test_every_import_keeps_the_contracts(tmp_path):
+    status, report = check_contracts(ROOT, tmp_path)
+    assert status == 0, report
+
+
+@pytest.mark.parametrize(
+    ("module", "planted", "broken"),
+    [
+        ("sweep/curves.py", "import curvelab.fitting.laws", "A room imports only"),
+        ("window/__init__.py", "import curvelab.cli", "A room imports only"),
+        ("sheets/text.py", "import PySide6", "Qt only where"),
+        ("drawing/ink.py", "import pyqtgraph", "The plotting library only"),
+        ("ingest/decode.py", "import sqlite3", "No database"),
+    ],
+)
+def test_the_contracts_see_a_planted_import(tmp_path, module, planted, broken):
+    copy = shutil.copytree(PACKAGE, tmp_path / "tree" / "curvelab")
+    with (copy / module).open("a", encoding="utf-8") as file:
+        file.write(f"\n{planted}\n")
+    status, report = check_contracts(copy.parent, tmp_path / "cache")
+    assert status == 1
+    assert any(broken in line and "BROKEN" in line for line in report.splitlines()), report

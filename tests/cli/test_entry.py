@@ -1,0 +1,98 @@
+"""Refusal: whatever goes wrong is one plain line, and never a traceback."""
+
+from __future__ import annotations
+
+import os
+import signal
+import subprocess
+import sys
+import time
+
+from curvelab import __version__
+from curvelab.cli import main
+from curvelab.paths import sample_folder
+from helpers.checkout import ROOT, run_python
+
+BREAKING = """
+import sys, types
+from curvelab.cli import main
+def run(arguments): raise {error}
+sys.modules["curvelab.cli.library"] = module = types.ModuleType("library")
+module.run = run
+import curvelab.cli
+curvelab.cli.library = module
+sys.exit(main(["types"]))
+"""
+
+
+def test_the_version_is_printed():
+    result = run_python("import sys; from curvelab.cli import main; main(['--version'])")
+    assert (result.returncode, result.stdout) == (0, f"curvelab {__version__}\n")
+
+
+def test_the_package_runs_as_a_module():
+    result = subprocess.run(
+        [sys.executable, "-m", "curvelab", "samples"],
+        capture_output=True, text=True, check=True, cwd=ROOT,
+    )  # fmt: skip
+    assert result.stdout == f"{sample_folder()}\n"
+
+
+def test_an_unexpected_error_is_one_line_with_a_hint():
+    result = run_python(BREAKING.format(error="ZeroDivisionError('of all things')"))
+    assert result.returncode == 1
+    assert result.stdout == ""
+    (line,) = result.stderr.splitlines()
+    assert "ZeroDivisionError: of all things" in line
+    assert "CURVELAB_TRACE=1" in line
+
+
+def test_the_hint_holds():
+    code = BREAKING.format(error="ZeroDivisionError('of all things')")
+    assert "Traceback" in run_python(code, CURVELAB_TRACE="1").stderr
+
+
+def test_an_interrupt_is_one_line():
+    result = run_python(BREAKING.format(error="KeyboardInterrupt"))
+    assert (result.returncode, result.stderr) == (130, "curvelab: interrupted\n")
+
+
+def test_a_real_interrupt_ends_the_work(tmp_path):
+    pipe = tmp_path / "lot"
+    pipe.mkdir()
+    for number in range(400):
+        (pipe / f"{number}.csv").symlink_to(sample_folder() / "PIT-01.csv")
+    process = subprocess.Popen(
+        [sys.executable, "-m", "curvelab", "characterize", str(pipe)],
+        cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+    )  # fmt: skip
+    time.sleep(1.5)
+    process.send_signal(signal.SIGINT)
+    _, said = process.communicate(timeout=60)
+    assert process.returncode == 130, said
+    assert "Traceback" not in said
+
+
+def test_a_reader_who_leaves_early_is_no_error_message():
+    reading, writing = os.pipe()
+    os.close(reading)
+    process = subprocess.run(
+        [sys.executable, "-m", "curvelab", "types"],
+        cwd=ROOT, stdout=writing, stderr=subprocess.PIPE, check=False,
+    )  # fmt: skip
+    os.close(writing)
+    assert (process.returncode, process.stderr) == (1, b"")
+
+
+def test_a_message_with_line_breaks_stays_one_line(capsys):
+    assert main(["types", "6SN7\nGT\x1b[31m"]) == 2
+    said = capsys.readouterr().err
+    assert said.count("\n") == 1
+    assert "\x1b" not in said
+
+
+def test_text_is_printed_where_the_terminal_knows_little():
+    code = "import sys; from curvelab.cli import main; sys.exit(main(['types', '6922']))"
+    result = run_python(code, PYTHONIOENCODING="ascii", PYTHONUTF8="0")
+    assert result.returncode == 0
+    assert "0.1 ?A" in result.stdout

@@ -1,0 +1,48 @@
+"""Refusal: where no window can be shown, a plain line says why."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import sys
+
+import pytest
+
+from helpers.checkout import ROOT
+
+WITHOUT = ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")
+
+
+def opened(*arguments: str, **environment: str) -> subprocess.CompletedProcess[str]:
+    given = {name: value for name, value in os.environ.items() if name not in WITHOUT}
+    return subprocess.run(
+        [sys.executable, "-m", "curvelab", *arguments],
+        cwd=ROOT, env={**given, **environment}, capture_output=True, text=True, check=False,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize("arguments", [(), ("window",), ("window", "sample_sweeps")])
+def test_without_a_screen_the_command_says_so(arguments):
+    result = opened(*arguments)
+    assert result.returncode == 1
+    (line,) = result.stderr.splitlines()
+    assert "there is no screen here" in line
+
+
+def test_a_screen_that_does_not_answer_is_named():
+    result = opened("window", DISPLAY=":4711")
+    assert result.returncode == 1
+    (line,) = result.stderr.splitlines()
+    assert ":4711" in line or "libxcb" in line
+
+
+@pytest.mark.skipif(shutil.which("Xvfb") is None, reason="needs an X server that shows nothing")
+def test_a_screen_that_answers_is_found():
+    result = subprocess.run(
+        ["xvfb-run", "-a", sys.executable, "-c",
+         "from curvelab.cli.screen import why_no_window; print(why_no_window())"],
+        cwd=ROOT, capture_output=True, text=True, check=False,
+        env={name: value for name, value in os.environ.items() if name not in WITHOUT},
+    )  # fmt: skip
+    assert result.stdout == "None\n", result.stderr

@@ -1,0 +1,19 @@
+"""What every test stands on: no screen, and folders of its own."""
+
+from __future__ import annotations
+
+import os
+from pathlib import Path
+
+import pytest
+
+# Before anything imports Qt: the tests must run where there is no screen.
+os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+
+
+@pytest.fixture(autouse=True)
+def _own_user_folders(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pytest.MonkeyPatch):
+    """Keep settings and data of the person who runs the tests out of them, and theirs whole."""
+    home: Path = tmp_path_factory.mktemp("home")
+    for kind in ("CACHE", "CONFIG", "DATA", "STATE"):
+        monkeypatch.setenv(f"XDG_{kind}_HOME", str(home / kind.lower()))
