@@ -129,8 +129,8 @@ def _booth(lot: Lot) -> None:
     lot.sweep("BOOTH-02", Tube(_SMALL, 1.04, gas=8e-4))
     lot.sweep("BOOTH-03", Tube(_SMALL, 1.02), Take(spoil=flat_top), note="supply limit at 80 mA")
     lot.sweep("BOOTH-04", Tube(_SMALL, 0.97), paper=Paper(exchanged_rows))
-    hand = replace(_SMALL, plates=(150, 275, 6), grids=(-35, -10, 3))
-    lot.sweep("BOOTH-05", Tube(hand, 0.99), note="by hand, two meters")
+    hand = replace(_SMALL, plates=(150, 250, 6), grids=(-45, -10, 3))
+    lot.sweep("BOOTH-05", Tube(hand, 0.98), Take(load=1.0), note="by hand, two meters")
     lot.sweep("BOOTH-06", Tube(_SMALL, 1.01), Take(highest=180.0), note="low supply that day")
     lot.sweep("BOOTH-07", Tube(_SMALL, 0.98), Take(spoil=wrong_range), note="meter changed range")
 
@@ -147,7 +147,7 @@ def _balcony(lot: Lot) -> None:
     lot.sweep("BALCONY-03", Tube(_OUTPUT, 0.99), Take(load=1.7), note="bench limit left off")
     lot.sweep("BALCONY-04", Tube(_OUTPUT, 1.03), paper=Paper(leads_reversed))
     lot.sweep("BALCONY-05", Tube(every_other, 1.05, warming=3.5), Take(both_ways=True))
-    lot.sweep("BALCONY-06", Tube(_OUTPUT, 0.72))
+    lot.sweep("BALCONY-06", Tube(_OUTPUT, 0.62))
 
 
 def _stage(lot: Lot) -> None:

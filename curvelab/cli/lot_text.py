@@ -126,7 +126,9 @@ def _missing(assessment: Assessment) -> Iterator[str]:
     for name, quantity in CONSTANT_QUANTITIES:
         constant: Constant = getattr(assessment.constants, name)
         if constant.value is None:
-            why = f"{constant.outcome.value}. {plain(constant.reason or '')}".strip()
+            why = constant.outcome.value
+            if constant.reason:
+                why += f": {plain(constant.reason)}"
             symbols.setdefault(why, []).append(quantity.symbol)
     for why, names in symbols.items():
         yield f"no {', '.join(names)}: {why}"

@@ -25,6 +25,7 @@ __all__ = ["CENTRE", "LEFT", "RIGHT", "Ink"]
 
 Align = float  # share of a line's width that lies left of its place
 LEFT, CENTRE, RIGHT = 0.0, 0.5, 1.0
+_LIGATURES = QFont.Tag("liga")
 _FAMILIES = ["DejaVu Sans", "Noto Sans", "Liberation Sans", "Arial"]
 
 
@@ -72,6 +73,7 @@ class Ink:
             font = QFont(_FAMILIES)
             font.setBold(bold)
             font.setHintingPreference(QFont.HintingPreference.PreferNoHinting)
+            font.setFeature(_LIGATURES, 0)  # a hash or "file" must be found letter by letter
             font.setPointSizeF(size * self._unit * 72.0 / device.logicalDpiY())
             self._fonts[size, bold] = font, QFontMetricsF(font, device)
         return self._fonts[size, bold]

@@ -18,11 +18,11 @@ from curvelab.sweep.records import FloatArray
 __all__ = ["FEWEST_READINGS", "DriftFit", "Shape", "Term", "TrendModel", "fit_drift"]
 
 FEWEST_READINGS = 5
-# By how much AICc must favour a bend over a straight line, and growth over all else: what
-# a tube is rejected for has to stand out (a difference of 4 or 6 makes the other model 7 or
-# 20 times less likely: Burnham and Anderson, Model Selection and Multimodel Inference,
-# 2nd ed., 2002, on the relative likelihood exp(-difference / 2)).
-_BEND_EVIDENCE = 4.0
+# By how much AICc must favour a more elaborate behaviour over every plainer one, and growth
+# over all else: what a tube is rejected for has to stand out (a difference of 4 or 6 makes
+# the other model 7 or 20 times less likely: Burnham and Anderson, Model Selection and
+# Multimodel Inference, 2nd ed., 2002, on the relative likelihood exp(-difference / 2)).
+_EVIDENCE = 4.0
 _GROWTH_EVIDENCE = 6.0
 # Readings a log is worth at least: no shape is exact, and what a precise meter sees of a
 # trend's misfit must not pass for noise that hides the trend.
@@ -188,19 +188,20 @@ def _aicc(trial: Trial, worth: float, size: int, floor: float) -> float:
 
 
 def _choose(trials: list[Trial], scores: list[float]) -> tuple[Trial, Mapping[TrendModel, float]]:
-    """Return the trial of smallest AICc, with a lead for the plainer behaviour."""
+    """Return the plainest trial that no more elaborate one beats clearly."""
     aicc: dict[TrendModel, float] = {}
-    tiers: list[tuple[float, int]] = [(np.inf, 0)] * 3
+    tiers: dict[int, tuple[float, int]] = {}
     for index, (trial, score) in enumerate(zip(trials, scores, strict=True)):
-        model = trial.candidate.model
-        aicc[model] = min(score, aicc.get(model, np.inf))
-        tier = trial.candidate.tier
-        tiers[tier] = min(tiers[tier], (score, index))
-    straight, bent, growing = tiers
-    plain = bent if bent[0] < straight[0] - _BEND_EVIDENCE else straight
-    least = min(straight[0], bent[0]) - _GROWTH_EVIDENCE
-    winner = growing if growing[0] < least else plain
-    return trials[winner[1]], MappingProxyType(aicc)
+        model, tier = trial.candidate.model, trial.candidate.tier
+        aicc[model] = min(score, aicc.get(model, math.inf))
+        tiers[tier] = min(tiers.get(tier, (math.inf, index)), (score, index))
+    least, chosen = math.inf, 0
+    for _, (score, index) in sorted(tiers.items()):
+        grows = trials[index].candidate.model is TrendModel.GROWTH
+        if score < least - (_GROWTH_EVIDENCE if grows else _EVIDENCE):
+            chosen = index
+        least = min(least, score)
+    return trials[chosen], MappingProxyType(aicc)
 
 
 def _result(trial: Trial, frame: _Frame, aicc: Mapping[TrendModel, float]) -> DriftFit:

@@ -66,10 +66,10 @@ class Candidate:
 
     @property
     def tier(self) -> int:
-        """0 for a straight line, 1 for one that bends, 2 for growth."""
+        """How elaborate the behaviour is: level, line, one bend, two terms, growth."""
         if self.model is TrendModel.GROWTH:
-            return 2
-        return 0 if self.shapes in ((), (Shape.CREEP,)) else 1
+            return 4
+        return 1 if self.shapes == (Shape.CREEP,) else len(self.shapes) + bool(self.shapes)
 
 
 _CANDIDATES = (

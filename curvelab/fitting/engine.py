@@ -11,10 +11,9 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from curvelab.errors import FitInputError
-from curvelab.sweep.records import FloatArray, IntArray
+from curvelab.sweep.records import BoolArray, FloatArray, IntArray
 
 __all__ = ["Model", "Solution", "solve"]
 
@@ -57,7 +56,7 @@ class Solution:
     residual: FloatArray
     weight: FloatArray
     cost: FloatArray
-    converged: NDArray
+    converged: BoolArray
     condition: FloatArray
 
 

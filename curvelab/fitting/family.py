@@ -5,12 +5,11 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from curvelab.fitting.correction import Correction
 from curvelab.fitting.hull import Hull
 from curvelab.fitting.laws import Koren, Softplus, ThreeHalves
-from curvelab.sweep.records import FloatArray
+from curvelab.sweep.records import BoolArray, FloatArray
 
 __all__ = ["FittedFamily"]
 
@@ -67,7 +66,7 @@ class FittedFamily:
             np.asarray(factor * by_grid * along),
         )
 
-    def covers(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> NDArray:
+    def covers(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> BoolArray:
         """Tell which points lie inside the convex hull of the readings."""
         return self.hull.contains(plate_voltage, grid_voltage)
 

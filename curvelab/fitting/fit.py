@@ -11,7 +11,6 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from curvelab.fitting.correction import Correction, fit_corrections
 from curvelab.fitting.engine import Solution, solve
@@ -23,7 +22,7 @@ from curvelab.fitting.screen import screen
 from curvelab.fitting.stack import Stack, stack_readings
 from curvelab.fitting.starts import starting_values
 from curvelab.sweep.curves import split_curves
-from curvelab.sweep.records import FloatArray, IntArray, Readings
+from curvelab.sweep.records import BoolArray, FloatArray, IntArray, Readings
 
 __all__ = ["fit_sweep", "fit_sweeps"]
 
@@ -36,6 +35,7 @@ _NO_CURRENT = 5e-6
 _FEWEST_READINGS = 6
 _ITERATIONS, _TOLERANCE = 60, 1e-7
 _ILL_CONDITIONED = 1e9
+_EXTREME = 60.0  # of a logarithm, or volts of contact offset
 
 AnyLaw = ThreeHalves | Koren | Softplus
 
@@ -43,7 +43,7 @@ AnyLaw = ThreeHalves | Koren | Softplus
 @dataclass(frozen=True, slots=True, eq=False)
 class _Prepared:
     readings: Readings
-    used: NDArray
+    used: BoolArray
     left_out: tuple[LeftOut, ...]
     hull: Hull | None
     outcome: Outcome
@@ -121,6 +121,7 @@ def _fit_chunk(chunk: Sequence[_Prepared]) -> list[FitResult]:
     )
     solutions = [_solve(law, stack, weight) for law in LAWS]
     criteria = np.stack([_aicc(solution, stack.count) for solution in solutions], axis=1)
+    criteria[:, 0] = np.minimum(criteria[:, 0], 1e300)  # the plain law is always there
     best = np.argmin(criteria, axis=1)
     results: list[FitResult | None] = [None] * len(chunk)
     for order, law in enumerate(LAWS):
@@ -161,7 +162,11 @@ def _aicc(solution: Solution, count: FloatArray) -> FloatArray:
             + 2 * free
             + 2 * free * (free + 1) / np.maximum(room, 1e-9)
         )
-    return np.where((room > 0) & np.isfinite(criterion), criterion, np.inf)
+    # A law that ran off to senseless parameters is no candidate, however small its cost.
+    sensible = np.isfinite(solution.parameters).all(axis=1) & (
+        np.abs(solution.parameters) < _EXTREME
+    ).all(axis=1)
+    return np.where((room > 0) & np.isfinite(criterion) & sensible, criterion, np.inf)
 
 
 def _finish(  # noqa: PLR0913 (the arrays of one pass)
@@ -200,7 +205,7 @@ def _finish(  # noqa: PLR0913 (the arrays of one pass)
             internal=polished.parameters[place],
             law_covariance=covariance,
             correction=correction,
-            hull=item.hull,  # type: ignore[arg-type] (GOOD tubes have one)
+            hull=item.hull,
             freedom=float(found.freedom[place]),
         )
         residual = item.readings.plate_current - fitted
@@ -235,7 +240,7 @@ def _factor(
 
 
 def _noise_covariance(jacobian: FloatArray, noise: FloatArray) -> FloatArray:
-    scaled = jacobian / noise[:, None]
+    scaled = np.nan_to_num(jacobian / noise[:, None], posinf=0.0, neginf=0.0)
     length = np.maximum(np.sqrt((scaled**2).sum(axis=0)), 1e-100)
     return np.linalg.pinv((scaled / length).T @ (scaled / length), hermitian=True) / np.outer(
         length, length
@@ -243,7 +248,7 @@ def _noise_covariance(jacobian: FloatArray, noise: FloatArray) -> FloatArray:
 
 
 def _law_fit(  # noqa: PLR0913
-    law: AnyLaw, solution: Solution, row: int, aicc: float, size: int, used: NDArray
+    law: AnyLaw, solution: Solution, row: int, aicc: float, size: int, used: BoolArray
 ) -> LawFit:
     residual = solution.residual[row, :size][used]
     ill = not np.isfinite(solution.covariance[row]).all() or (

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from curvelab.sweep.records import FloatArray
+from curvelab.sweep.records import BoolArray, FloatArray
 
 __all__ = ["Hull", "convex_hull"]
 
@@ -35,9 +34,9 @@ class Hull:
     @property
     def is_plane(self) -> bool:
         """Whether the readings span an area."""
-        return self.corners.shape[0] >= 3
+        return len(self.corners) >= 3
 
-    def contains(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> NDArray:
+    def contains(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> BoolArray:
         """Tell which points lie inside, edges included.
 
         For readings on one line (a single grid step, a single plate voltage) a point is
@@ -56,7 +55,7 @@ class Hull:
             inside &= distance >= -_EDGE
         return inside
 
-    def _near_line(self, x: FloatArray, y: FloatArray) -> NDArray:
+    def _near_line(self, x: FloatArray, y: FloatArray) -> BoolArray:
         low, high = self.corners.min(axis=0), self.corners.max(axis=0)
         # Off the line nothing is covered, however long the line is: 0.05 V is the most a
         # supply wanders around its set-point.

@@ -14,7 +14,17 @@ import numpy as np
 
 from curvelab.sweep.records import FloatArray
 
-__all__ = ["KOREN", "LAWS", "SOFTPLUS", "THREE_HALVES", "Law", "law_named"]
+__all__ = [
+    "KOREN",
+    "LAWS",
+    "SOFTPLUS",
+    "THREE_HALVES",
+    "Koren",
+    "Law",
+    "Softplus",
+    "ThreeHalves",
+    "law_named",
+]
 
 _TINY = 1e-12
 

@@ -154,7 +154,7 @@ def _constants(surface: _Surface, reaches: FloatArray, directions: tuple[bool, .
         return vector
 
     def constant(value: float, vector: FloatArray) -> Constant:
-        relative = float(np.sqrt(max(vector @ surface.covariance @ vector, 0.0)))
+        relative = float(np.sqrt(np.maximum(vector @ surface.covariance @ vector, 0.0)))
         return Constant(value, factor * relative * abs(value))
 
     plate_current = constant(current, row(1.5, {}))

@@ -7,10 +7,8 @@ from dataclasses import dataclass
 from enum import StrEnum
 from typing import Protocol
 
-from numpy.typing import NDArray
-
 from curvelab.fitting.hull import Hull
-from curvelab.sweep.records import FloatArray, IntArray
+from curvelab.sweep.records import BoolArray, FloatArray, IntArray
 
 __all__ = [
     "Constant",
@@ -90,7 +88,7 @@ class PlateFamily(Protocol):
         """Return (dIp/dVp, dIp/dVg) [S], that is (1/rp, gm)."""
         ...
 
-    def covers(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> NDArray:
+    def covers(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> BoolArray:
         """Tell where the family is backed by readings or handbook points."""
         ...
 
@@ -166,7 +164,7 @@ class FitResult:
         Why there is no family, where there is none.
     """
 
-    used: NDArray
+    used: BoolArray
     left_out: tuple[LeftOut, ...]
     law: LawFit | None
     laws: tuple[LawFit, ...]

@@ -4,7 +4,7 @@ Three faults are looked for, none of which needs a plate-current law:
 
 - *contact*: isolated drops toward zero. Along one curve plate current rises with plate
   voltage, and its logarithm bends downward; a reading below both its neighbours' rank and
-  their geometric mean has lost its contact (or an arc pulled the supply down).
+  the line between their logarithms has lost its contact (or an arc pulled the supply down).
 - *clipped*: the top of the readings is flat at one value where the curves were rising.
   A saturating cathode bends gradually and is left alone.
 - *grid step*: two commanded grid steps with one and the same curve, while the steps beside
@@ -41,6 +41,8 @@ _THIRD_DIFFERENCE = 0.6745 * np.sqrt(20.0)
 # A top is flat when it rises by less than this share of what the curve was rising before.
 _FLAT_SHARE = 0.03
 _LEAST_CLIPPED = 3
+# ... and when the curve had not been flattening: its slope kept this share or more.
+_STEEPENS = 0.92
 _MOST_CLIP_NOISE = 0.02
 
 # Two steps are one when they differ by less than this share of what their neighbours do and
@@ -49,6 +51,8 @@ _SAME_STEP_SHARE = 0.12
 _SAME_CURRENT = 0.015
 _LEAST_GAP = 0.08
 _LEAST_OVERLAP = 3
+# A step whose largest current is below this share of the pair's tells nothing about it.
+_TELLING_SHARE = 0.2
 
 # Plate voltage and plate current of one grid step.
 _Line = tuple[FloatArray, FloatArray]
@@ -156,9 +160,10 @@ def _find_dropped(table: _Table, noise: float, floor: float) -> NDArray[np.bool_
 
     A running median of five leaves a rising curve as it is, however bent, so a reading
     below it is out of order; the ends are padded so that nothing is asked of a first or
-    last reading that its curve cannot answer. The geometric mean of the two neighbours
-    bounds a reading from below, since the logarithm of plate current is concave in plate
-    voltage; it catches a drop on a steep stretch that leaves the order intact.
+    last reading that its curve cannot answer. The straight line between the logarithms of
+    the two neighbours bounds a reading from below, since the logarithm of plate current is
+    concave in plate voltage; it catches a drop on a steep stretch that leaves the order
+    intact.
     """
     rows, width = table.current.shape
     if width < 3:
@@ -170,9 +175,14 @@ def _find_dropped(table: _Table, noise: float, floor: float) -> NDArray[np.bool_
     expected = np.partition(windows, 2, axis=2)[..., 2]
     expected = np.where(table.valid, expected, 0.0)
     before, after = table.current[:, :-2], table.current[:, 2:]
+    voltage = table.plate_voltage
+    span = voltage[:, 2:] - voltage[:, :-2]
     both = table.valid[:, 2:] & (before > _WEAK_SHARE * table.largest) & (after > before)
-    mean = np.sqrt(np.where(both, before * after, 0.0))
-    expected[:, 1:-1] = np.maximum(expected[:, 1:-1], mean)
+    both &= span > 0
+    along = (voltage[:, 1:-1] - voltage[:, :-2])[both] / span[both]
+    between = np.zeros_like(before)
+    between[both] = before[both] * (after[both] / before[both]) ** along
+    expected[:, 1:-1] = np.maximum(expected[:, 1:-1], between)
     share = max(_LEAST_DROP, _NOISE_MULTIPLE * noise)
     least = np.maximum(share * expected, _NOISE_MULTIPLE * floor)
     strong = expected > _WEAK_SHARE * table.largest
@@ -204,8 +214,12 @@ def _find_clipped(table: _Table, noise: float, dropped: NDArray[np.bool_]) -> ND
 def _is_flat_top(
     table: _Table, flat: NDArray[np.bool_], sound: FloatArray, deviation: float
 ) -> bool:
-    """Tell whether the curves that reach the top stopped rising there all at once."""
-    expected = observed = variance = 0.0
+    """Tell whether the curves that reach the top stopped rising there all at once.
+
+    Up to a limit a curve steepens, and at it stands still; a saturating cathode's curve has
+    been flattening before, and goes on rising a little.
+    """
+    expected = observed = variance = flattened = 0.0
     runs = []
     for row in np.flatnonzero(flat.any(axis=1)):
         usable = np.flatnonzero(np.isfinite(sound[row]))
@@ -215,22 +229,29 @@ def _is_flat_top(
         if not level[start:].all():
             return False  # a limit is not left again at a higher plate voltage
         runs.append(run.size)
-        before = usable[max(start - 3, 0) : start]
         voltage, current = table.plate_voltage[row], sound[row]
-        if before.size < 2 or run.size < 2 or voltage[before[-1]] <= voltage[before[0]]:
+        late = _slope(voltage, current, usable[max(start - 3, 0) : start])
+        if run.size < 2 or late is None:
             continue
-        slope = (current[before[-1]] - current[before[0]]) / (
-            voltage[before[-1]] - voltage[before[0]]
-        )
-        expected += slope * (voltage[run[-1]] - voltage[run[0]])
+        early = _slope(voltage, current, usable[max(start - 5, 0) : max(start - 2, 0)])
+        flattened += 0.0 if early is None else _STEEPENS * early - late
+        expected += late * (voltage[run[-1]] - voltage[run[0]])
         half = (run.size + 1) // 2
         observed += 2.0 * (current[run[-half:]].mean() - current[run[:half]].mean())
         variance += 8.0 / half * deviation**2
-    across = len(runs) >= 2 and sum(runs) > _LEAST_CLIPPED
+    across = len(runs) >= 2 and sum(runs) >= _LEAST_CLIPPED
     alone = len(runs) == 1 and runs[0] > 2 * _LEAST_CLIPPED
     uncertain = float(np.sqrt(variance))
-    telling = expected > max(8.0 * deviation, 6.0 * uncertain)
+    telling = expected > max(8.0 * deviation, 6.0 * uncertain) and flattened <= 0.0
     return bool((across or alone) and telling and observed < _FLAT_SHARE * expected + 2 * uncertain)
+
+
+def _slope(voltage: FloatArray, current: FloatArray, index: IntArray) -> float | None:
+    """Return the mean slope over some readings [S]; None where they do not span a voltage."""
+    if index.size < 2 or voltage[index[-1]] <= voltage[index[0]]:
+        return None
+    rise = current[index[-1]] - current[index[0]]
+    return float(rise / (voltage[index[-1]] - voltage[index[0]]))
 
 
 def _find_unchanged_step(
@@ -286,11 +307,13 @@ def _odd_one(lines: list[_Line], pair: int, readings: Readings, curves: Curves) 
     the others lie straighter. Where too few steps remain, the one read later is the one at
     which the grid did not move.
     """
-    misfit = []
-    for candidate in (pair, pair + 1):
-        near = range(max(pair - 2, 0), min(pair + 4, len(lines)))
-        steps = [k for k in near if k != candidate and lines[k][0].size >= _LEAST_OVERLAP]
-        misfit.append(_bend(lines, curves.grid_voltage, steps))
+    reach = np.array([current.max(initial=0.0) for _, current in lines])
+    telling = reach > _TELLING_SHARE * reach[pair]
+    near = range(max(pair - 2, 0), min(pair + 4, len(lines)))
+    misfit = [
+        _bend(lines, curves.grid_voltage, [k for k in near if k != candidate and telling[k]])
+        for candidate in (pair, pair + 1)
+    ]
     if not np.isfinite(misfit).all():
         when = [readings.line[curves.step == k].mean() for k in (pair, pair + 1)]
         return pair + int(when[1] >= when[0])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -32,7 +33,9 @@ _WARM_UP_SHARE = 0.05
 _PLATEAU_SIGMAS = 3.0
 _STILL_TO_COME = 0.2
 # A tube is called steady where three times the uncertainty of its level is inside the band.
+# The first dozen readings count for one: too few to tell a bent trend from scatter.
 _STEADY_SIGMAS = 3.0
+_COUNT_FOR_ONE = 11.0  # beside the twelfth
 # A rise is still quickening when its slope grew by a fifth over the second half. Growth
 # of less than three quarters of the band is left to the next, longer log.
 _QUICKENING = 1.2
@@ -175,8 +178,8 @@ def _behaviour(fit: DriftFit, band: float) -> DriftBehaviour:
 
 def _steadiness_shown(fit: DriftFit, band: float) -> bool:
     """Tell whether a movement out of the band could have been seen at all."""
-    uncertainty = fit.noise / np.sqrt(fit.effective_readings)
-    return bool(_STEADY_SIGMAS * uncertainty < band * _course(fit)[0])
+    uncertainty = fit.noise / math.sqrt(max(fit.effective_readings - _COUNT_FOR_ONE, 1.0))
+    return _STEADY_SIGMAS * uncertainty < band * float(_course(fit)[0])
 
 
 def _has_plateau(fit: DriftFit) -> bool:
@@ -198,12 +201,12 @@ def _limits(tube_type: TubeType | None, plate_voltage: float) -> tuple[tuple[flo
     found = []
     power = tube_type.rating("plate_dissipation")
     if power is not None and plate_voltage > 0:
-        words = f"{format_number(power.value)} W at {format_number(plate_voltage)} V"
+        words = f"{power.value:.4g} W at {plate_voltage:.4g} V"
         found.append((power.value / plate_voltage, _words("plate dissipation", words, power)))
     for name, title in _CURRENT_RATINGS.items():
         rating = tube_type.rating(name)
         if rating is not None:
-            words = f"{format_number(MILLIAMPERE.from_si(rating.value))} mA"
+            words = f"{MILLIAMPERE.from_si(rating.value):.4g} mA"
             found.append((rating.value, _words(title, words, rating)))
     return tuple(found)
 
@@ -272,14 +275,11 @@ def _movement(sweep: Sweep, report: DriftReport, band: float) -> _Movement:
     time = sweep.readings.time
     assert time is not None  # a report is made from times
     fitted = np.interp(time[places], report.time, report.fitted)
-    outside = places[np.abs(fitted / first - 1) > band]
-    late = outside if outside.size else places[-max(places.size // 10, 1) :]
-    # A warm-up before the trend lies outside the band too; the trend is what came after.
-    inside = np.flatnonzero(np.abs(fitted / first - 1) <= band)
-    if outside.size and inside.size and abs(fitted[-1] / first - 1) > band:
-        late = outside[time[outside] > time[places[inside[0]]]]
+    outside = np.abs(fitted / first - 1) > band
+    outside[: int(np.argmin(outside))] = False  # the warm-up before, which also lies outside
+    shown = places[outside] if outside.any() else places[-max(places.size // 10, 1) :]
     return _Movement(
-        first, float(fitted[-1]), float(time[places[-1]] - time[places[0]]), tuple(late.tolist())
+        first, float(fitted[-1]), float(time[places[-1]] - time[places[0]]), tuple(shown.tolist())
     )
 
 

@@ -143,9 +143,7 @@ def _critical_resistance(case: Case, shares: GridShares) -> str:
         return ""
     readings = case.sweep.readings
     hottest = [_hottest(case)]
-    slopes = case.fit.family.slopes(
-        readings.plate_voltage[hottest], readings.grid_voltage[hottest]
-    )
+    slopes = case.fit.family.slopes(readings.plate_voltage[hottest], readings.grid_voltage[hottest])
     gm = float(slopes[1][0])
     if gm <= 0:
         return ""

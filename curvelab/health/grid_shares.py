@@ -26,8 +26,10 @@ __all__ = ["GridShares", "split_grid_current"]
 
 _GAS, _TO_CATHODE, _TO_PLATE, _EMISSION, _ELECTRONS = range(5)
 _CAUSES = 5
-# Power of e by which grid emission may grow up to the highest dissipation of the sweep.
-_GROWTHS = np.array([0.0, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0])
+# Power of e by which grid emission may grow up to the highest dissipation of the sweep: tried
+# coarsely, then finely about the best.
+_COARSE = np.array([0.0, 1.0, 1.5, 2.0, 2.5, 3.0, 4.0])
+_FINE = np.array([-0.4, -0.3, -0.2, -0.1, 0.0, 0.1, 0.2, 0.3, 0.4])
 # Electrons' energy of arrival, including the unevenness of a real cathode [V].
 _ELECTRON_VOLTAGE = 0.2
 # Ionisation sets in over this many volts about its threshold.
@@ -86,9 +88,7 @@ class GridShares:
     ) -> tuple[float, float]:
         plate, grid, current = (np.array([value]) for value in point)
         pattern = np.zeros(_CAUSES)
-        rows = _patterns(
-            plate, grid, current, self._largest_dissipation, self._ionisation_voltage
-        )
+        rows = _patterns(plate, grid, current, self._largest_dissipation, self._ionisation_voltage)
         pattern[list(causes)] = -_grown(rows, self._growth)[0, list(causes)]
         variance = float(pattern @ self._covariance @ pattern)
         return float(pattern @ self._coefficients), _T95 * float(np.sqrt(max(variance, 0.0)))
@@ -132,9 +132,10 @@ def split_grid_current(
     largest = max(float((plate * current).max()), 1e-12)
     patterns = _patterns(plate, grid, current, largest, ionisation_voltage)
     scale = max(float(np.abs(observed).max()), 1e-15)
-    weight = np.ones(index.size)
+    weight, growths = np.ones(index.size), _COARSE
     for _ in range(2):  # weights rest on the noise, which rests on the residuals
-        growth, coefficients, active = _best(patterns, observed, weight)
+        growth, coefficients, active = _best(patterns, observed, weight, growths)
+        growths = np.maximum(growth + _FINE, 0.0)
         design = _grown(patterns, growth)
         residual = observed - design @ coefficients
         floor = _MAD_TO_SIGMA * float(np.median(np.abs(residual)))
@@ -182,7 +183,7 @@ def _grown(patterns: FloatArray, growth: float) -> FloatArray:
 
 
 def _best(
-    patterns: FloatArray, observed: FloatArray, weight: FloatArray
+    patterns: FloatArray, observed: FloatArray, weight: FloatArray, growths: FloatArray
 ) -> tuple[float, FloatArray, NDArray[np.bool_]]:
     """Return growth, coefficients and active causes of the least squares that stays positive.
 
@@ -190,24 +191,25 @@ def _best(
     the subset of least cost whose unconstrained coefficients are all positive (Lawson and
     Hanson, Solving Least Squares Problems, 1974, chapter 23).
     """
-    designs = np.repeat(patterns[None], _GROWTHS.size, axis=0)
-    designs[:, :, _EMISSION] = -np.exp(_GROWTHS[:, None] * patterns[:, _EMISSION])
+    designs = np.repeat(patterns[None], growths.size, axis=0)
+    designs[:, :, _EMISSION] = -np.exp(growths[:, None] * patterns[:, _EMISSION])
     size = np.sqrt((designs**2 * weight[:, None]).sum(axis=1))
     designs = designs / np.maximum(size, 1e-300)[:, None, :]
     weighted = designs * weight[:, None]
     normal = np.swapaxes(weighted, 1, 2) @ designs
     moment = np.swapaxes(weighted, 1, 2) @ observed
     both = _SUBSETS[:, :, None] & _SUBSETS[:, None, :]
-    systems = np.where(both[None], normal[:, None], 0.0) + np.eye(_CAUSES) * np.where(
-        _SUBSETS, 1e-10, 1.0
-    )[None, :, None, :]
+    systems = (
+        np.where(both[None], normal[:, None], 0.0)
+        + np.eye(_CAUSES) * np.where(_SUBSETS, 1e-10, 1.0)[None, :, None, :]
+    )
     targets = np.where(_SUBSETS, moment[:, None], 0.0)
     solved = np.linalg.solve(systems, targets[..., None])[..., 0]
     gained = (solved * targets).sum(axis=-1)
     gained[(solved < 0).any(axis=-1)] = -np.inf
     growth, subset = np.unravel_index(int(np.argmax(gained)), gained.shape)
     return (
-        float(_GROWTHS[growth]),
+        float(growths[growth]),
         solved[growth, subset] / np.maximum(size[growth], 1e-300),
         _SUBSETS[subset] & (size[growth] > 0),
     )

@@ -19,52 +19,44 @@ _PERCENT = Unit("%", 0.01)
 
 @dataclass(frozen=True, slots=True)
 class Limit:
-    """A threshold in SI (a share for percent), the unit it is printed in, and its source."""
+    """A threshold as printed, with its unit and source."""
 
-    value: float
+    printed: float
     unit: Unit
     source: str
 
     @property
-    def printed(self) -> float:
-        """The value in the unit it is printed in."""
-        return self.unit.from_si(self.value)
-
-
-def _common(printed: float, unit: Unit = UNITY) -> Limit:
-    return Limit(unit.to_si(printed), unit, COMMON_PRACTICE)
-
-
-def _house(printed: float, unit: Unit = UNITY) -> Limit:
-    return Limit(unit.to_si(printed), unit, HOUSE_RULE)
+    def value(self) -> float:
+        """The threshold in SI; a percentage as a share."""
+        return self.unit.to_si(self.printed)
 
 
 @dataclass(frozen=True, slots=True)
 class HouseLimits:
     """Every threshold by name; ``resources/house_limits.toml`` says what each one means."""
 
-    reverse_grid_current: Limit = _common(0.01, _PERCENT)
-    reverse_grid_current_reject: Limit = _common(5.0)
-    ionisation_voltage: Limit = _common(20.0, VOLT)
-    electron_grid_voltage: Limit = _common(-1.0, VOLT)
-    pass_disagreement: Limit = _house(3.0, _PERCENT)
-    pass_disagreement_reject: Limit = _house(10.0, _PERCENT)
-    weak_emission: Limit = _house(10.0, _PERCENT)
-    weak_emission_reject: Limit = _house(25.0, _PERCENT)
-    no_emission: Limit = _common(2.0, _PERCENT)
-    no_emission_current: Limit = _common(20.0, MICROAMPERE)
-    section_balance: Limit = _house(20.0, _PERCENT)
-    over_rating_caution: Limit = _house(1.5)
-    far_from_bogey: Limit = _common(30.0, _PERCENT)
-    off_type_odds: Limit = _house(99.0, _PERCENT)
-    off_type_deviation: Limit = _house(15.0, _PERCENT)
-    heater_cathode_leakage: Limit = _common(20.0, MICROAMPERE)
-    heater_cathode_leakage_reject: Limit = _common(5.0)
-    warm_up: Limit = _common(180.0, SECOND)
-    noise: Limit = _house(1.5, _PERCENT)
-    noise_caution: Limit = _house(3.0, _PERCENT)
-    disagreement: Limit = _house(10.0, _PERCENT)
-    drift_band: Limit = _house(2.0, _PERCENT)
+    reverse_grid_current: Limit = Limit(0.01, _PERCENT, COMMON_PRACTICE)
+    reverse_grid_current_reject: Limit = Limit(5.0, UNITY, COMMON_PRACTICE)
+    ionisation_voltage: Limit = Limit(20.0, VOLT, COMMON_PRACTICE)
+    electron_grid_voltage: Limit = Limit(-1.0, VOLT, COMMON_PRACTICE)
+    pass_disagreement: Limit = Limit(2.0, _PERCENT, HOUSE_RULE)
+    pass_disagreement_reject: Limit = Limit(10.0, _PERCENT, HOUSE_RULE)
+    weak_emission: Limit = Limit(8.0, _PERCENT, HOUSE_RULE)
+    weak_emission_reject: Limit = Limit(25.0, _PERCENT, HOUSE_RULE)
+    no_emission: Limit = Limit(2.0, _PERCENT, COMMON_PRACTICE)
+    no_emission_current: Limit = Limit(20.0, MICROAMPERE, COMMON_PRACTICE)
+    section_balance: Limit = Limit(20.0, _PERCENT, HOUSE_RULE)
+    over_rating_caution: Limit = Limit(1.5, UNITY, HOUSE_RULE)
+    far_from_bogey: Limit = Limit(30.0, _PERCENT, COMMON_PRACTICE)
+    off_type_odds: Limit = Limit(99.0, _PERCENT, HOUSE_RULE)
+    off_type_deviation: Limit = Limit(15.0, _PERCENT, HOUSE_RULE)
+    heater_cathode_leakage: Limit = Limit(20.0, MICROAMPERE, COMMON_PRACTICE)
+    heater_cathode_leakage_reject: Limit = Limit(5.0, UNITY, COMMON_PRACTICE)
+    warm_up: Limit = Limit(180.0, SECOND, COMMON_PRACTICE)
+    noise: Limit = Limit(1.5, _PERCENT, HOUSE_RULE)
+    noise_caution: Limit = Limit(2.5, _PERCENT, HOUSE_RULE)
+    disagreement: Limit = Limit(10.0, _PERCENT, HOUSE_RULE)
+    drift_band: Limit = Limit(2.0, _PERCENT, HOUSE_RULE)
 
     @classmethod
     def from_mapping(cls, values: Mapping[str, object]) -> HouseLimits:
@@ -82,7 +74,9 @@ class HouseLimits:
         """
         limits = cls()
         known = {item.name: getattr(limits, item.name) for item in fields(cls)}
-        return replace(limits, **{name: _changed(name, value, known) for name, value in values.items()})
+        return replace(
+            limits, **{name: _changed(name, value, known) for name, value in values.items()}
+        )
 
 
 def _changed(name: str, value: object, known: Mapping[str, Limit]) -> Limit:
@@ -93,9 +87,9 @@ def _changed(name: str, value: object, known: Mapping[str, Limit]) -> Limit:
         )
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise BenchDescriptionError(f"house limits: {name} must be a number, not {value!r}")
-    if value * limit.value <= 0:
-        sign = "above" if limit.value > 0 else "below"
+    if value * limit.printed <= 0:
+        sign = "above" if limit.printed > 0 else "below"
         raise BenchDescriptionError(f"house limits: {name} must be {sign} 0, not {value}")
     if math.isclose(value, limit.printed):
         return limit
-    return Limit(limit.unit.to_si(float(value)), limit.unit, HOUSE_RULE)
+    return Limit(float(value), limit.unit, HOUSE_RULE)

@@ -19,8 +19,6 @@ from curvelab.sweep.records import FloatArray, IntArray
 
 __all__ = ["Cells", "NumberColumn", "read_cells"]
 
-# Rows converted in one go: keeps the cells of a large file from all being text at once.
-_CHUNK = 50_000
 _CLOCK = re.compile(r"(?:(\d{1,3}):)?(\d{1,3}):(\d{1,2}(?:[.,]\d+)?)")
 _DAY = 86_400.0
 
@@ -90,46 +88,45 @@ def _whole_columns(
     positions: Sequence[int],
     words: Sequence[int],
 ) -> tuple[dict[int, FloatArray], dict[int, Sequence[str]]] | None:
-    """Convert clean rows column by column; None if any cell needs a closer look."""
-    parts: list[list[FloatArray]] = []
-    texts: dict[int, list[str]] = {at: [] for at in words}
-    for start in range(0, len(lines), _CHUNK):
-        columns = _columns(lines[start : start + _CHUNK], dialect, width)
-        if columns is None:
-            return None
-        try:
-            arrays = [np.array(list(map(float, columns[at]))) for at in positions]
-        except ValueError:
-            return None
-        if not all(np.abs(array).max() < LARGEST for array in arrays):
-            return None
-        parts.append(arrays)
-        for at in words:
-            texts[at].extend(cell.strip() for cell in columns[at])
-    if not parts:
-        return None
-    joined = parts[0] if len(parts) == 1 else [np.concatenate(item) for item in zip(*parts)]
-    return dict(zip(positions, joined, strict=True)), dict(texts)
-
-
-def _columns(
-    lines: Sequence[str], dialect: Dialect, width: int
-) -> list[tuple[str, ...]] | None:
-    text = "\n".join(lines)
-    if '"' in text or "_" in text or not text.isascii():
-        return None
+    """Convert clean rows column by column; None if any row needs a closer look."""
     if dialect.decimal == ",":
-        if "." in text:
+        if any("." in line for line in lines):
             return None
-        lines = text.replace(",", ".").split("\n")
+        lines = [line.replace(",", ".") for line in lines]
     separator = None if dialect.separator == " " else dialect.separator
-    rows = [line.split(separator) for line in lines]
-    widths = set(map(len, rows))
-    if widths == {width}:
-        return list(zip(*rows, strict=True))
-    if widths == {width + 1} and all(not row[-1].strip() for row in rows):
-        return list(zip(*rows, strict=True))
-    return None
+    all_used = len(positions) == width
+    # Told which columns to use, numpy no longer minds rows of different width.
+    if not all_used and not _are_even(lines, separator, width):
+        return None
+    try:
+        table = np.loadtxt(
+            lines,
+            delimiter=separator,
+            comments=None,
+            usecols=None if all_used else positions,
+            ndmin=2,
+        )
+    except ValueError:
+        return None
+    if table.shape[1] != len(positions) or not np.abs(table).max(initial=0.0) < LARGEST:
+        return None
+    order = sorted(positions) if all_used else positions
+    columns: dict[int, FloatArray] = dict(zip(order, table.T, strict=True))
+    cells = [line.split(separator) for line in lines] if words else []
+    texts: dict[int, Sequence[str]] = {at: [row[at].strip() for row in cells] for at in words}
+    return columns, texts
+
+
+def _are_even(lines: Sequence[str], separator: str | None, width: int) -> bool:
+    """Tell whether every row has the cells of the heading, or one empty one more."""
+    if any('"' in line for line in lines):
+        return False
+    if separator is None:
+        return all(len(line.split()) == width for line in lines)
+    counts = {line.count(separator) for line in lines}
+    if counts == {width}:
+        return all(line.rstrip(" ").endswith(separator) for line in lines)
+    return counts == {width - 1}
 
 
 class _RowReader:
@@ -195,18 +192,15 @@ class _RowReader:
                 return seconds
         value = self.with_unit(row, at, cell)
         if value is None:
-            why = is_missing(cell) or "is not a number"
+            why = is_missing(cell) or "cannot be read as a number"
             self.faults[row, at] = f"{wanted} {shorten(cell, 30)!r} {why}"
             return np.nan
         return value
 
     def with_unit(self, row: int, at: int, cell: str) -> float | None:
         """Read a cell that carries its own unit; the first one speaks for its column."""
-        quantity = read_quantity(cell, self.dialect.decimal)
-        if quantity is None or quantity[1] is None:
-            return None
-        value, unit = quantity
-        if dimension_of(unit) is not self.numbers[at].column.dimension:
+        value, unit = read_quantity(cell, self.dialect.decimal) or (0.0, None)
+        if unit is None or dimension_of(unit) is not self.numbers[at].column.dimension:
             return None
         own = self.units[at]
         if own is None:

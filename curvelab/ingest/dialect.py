@@ -17,9 +17,10 @@ COMMENT_MARKS = ("#", "%", "//")
 _CANDIDATES = (";", "\t", "|", ",", " ")
 _NAMES = {";": "semicolons", "\t": "tabs", "|": "bars", ",": "commas", " ": "blanks"}
 _SEPARATOR_LINE = re.compile(r"\"?sep=(.)\"?[;,\t]*", re.IGNORECASE)
-_DATA_START = frozenset("+-.0123456789\"\u2212")
-_SAMPLE = 24
+_DATA_START = frozenset('+-.0123456789"\u2212')
+_SAMPLE = 16
 _DECIMAL_SAMPLE = 400
+_WIDTH_ALONE = 1e-3  # where no cell is a number, lines of one width still speak for a mark
 _COMMA_NUMBER = re.compile(r"[+-]?(\d*),(\d*)(?:[eE][+-]?\d+)?")
 
 
@@ -42,6 +43,13 @@ class Dialect:
             return line.split()
         return [cell.strip() for cell in line.split(self.separator)]
 
+    def heading_cells(self, line: str) -> list[str]:
+        """Split a heading, whose names may hold blanks where blanks part the columns."""
+        if self.separator != " ":
+            return self.cells(line)
+        parts = re.split(r"\s{2,}", line.strip())
+        return parts if len(parts) > 1 else re.sub(r"\s+(?=[(\[])", "", line).split()
+
     def describe(self) -> str:
         """Return the dialect in words."""
         mark = "comma" if self.decimal == "," else "point"
@@ -61,15 +69,17 @@ def detect_dialect(lines: Sequence[str], declared: str | None = None) -> Dialect
     of them numbers. The decimal mark is a comma when cells show it where no thousands
     separator could stand.
     """
-    data = _data_lines(lines, _DECIMAL_SAMPLE)
+    data = _data_lines(lines, _SAMPLE)
     if declared in _CANDIDATES:
         separator = declared
     else:
         separator = max(
             _CANDIDATES,
-            key=lambda mark: (_score(data[:_SAMPLE], mark), -_CANDIDATES.index(mark)),
+            key=lambda mark: (_score(data, mark), -_CANDIDATES.index(mark)),
         )
-    decimal, guessed = _decimal_mark(data, Dialect(separator, "."))
+    # The decimal mark may show in few lines, so that more of them are asked.
+    more = _data_lines(lines, _DECIMAL_SAMPLE) if _may_hold_commas(lines, separator) else ()
+    decimal, guessed = _decimal_mark(more, Dialect(separator, "."))
     return Dialect(separator, decimal, guessed)
 
 
@@ -95,19 +105,28 @@ def _score(lines: Sequence[str], separator: str) -> float:
     dialect = Dialect(separator, ".")
     rows = [dialect.cells(line) for line in present]
     width = Counter(map(len, rows)).most_common(1)[0][0]
-    good = sum(
-        sum(map(_fits, row)) / len(row) for row in rows if len(row) == width and len(row) > 1
-    )
-    return good / len(lines)
+    if width < 2:
+        return 0.0
+    even = [row for row in rows if len(row) == width]
+    good = sum(sum(map(_fits, row)) / len(row) for row in even)
+    return (good + _WIDTH_ALONE * len(even)) / len(lines)
 
 
 def _fits(cell: str) -> bool:
-    return not cell or looks_numeric(cell) or is_missing(cell) is not None
+    try:
+        float(cell)
+    except ValueError:
+        return not cell or looks_numeric(cell) or is_missing(cell) is not None
+    return True
+
+
+def _may_hold_commas(lines: Sequence[str], separator: str) -> bool:
+    mark = '"' if separator == "," else ","
+    return any(mark in line for line in lines)
 
 
 def _decimal_mark(lines: Iterable[str], dialect: Dialect) -> tuple[str, bool]:
-    commas: list[re.Match[str]] = []
-    points = False
+    commas = points = False
     for line in lines:
         if "," not in line or (dialect.separator == "," and '"' not in line):
             points = points or "." in line
@@ -116,13 +135,12 @@ def _decimal_mark(lines: Iterable[str], dialect: Dialect) -> tuple[str, bool]:
             if "," in cell and "." in cell:
                 return ("," if cell.rindex(",") > cell.rindex(".") else "."), False
             points = points or "." in cell
-            found = _COMMA_NUMBER.fullmatch(cell.strip())
-            if found is not None:
-                commas.append(found)
+            found = _COMMA_NUMBER.fullmatch(cell)
+            if found is not None and _must_be_decimal(found):
+                return ",", False
+            commas = commas or found is not None
     if not commas:
         return ".", False
-    if any(_must_be_decimal(found) for found in commas):
-        return ",", False
     # Every comma stands before exactly three digits: thousands where points are used too.
     return (".", True) if points else (",", True)
 

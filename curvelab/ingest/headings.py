@@ -92,7 +92,7 @@ _SYMBOLS = {
     Column.SECTION: "section sect unit half system triode",
     Column.TYPE: "type tubetype valvetype",
 }
-_ELECTRODE_COLUMNS = {
+_ELECTRODE_COLUMNS: dict[str, tuple[Column, Column | None]] = {
     "plate": (Column.PLATE_VOLTAGE, Column.PLATE_CURRENT),
     "grid": (Column.GRID_VOLTAGE, Column.GRID_CURRENT),
     "screen": (Column.SCREEN_VOLTAGE, Column.SCREEN_CURRENT),
@@ -107,11 +107,15 @@ def _names() -> Iterator[tuple[str, Column]]:
     for electrode, words in _ELECTRODES.items():
         voltage, current = _ELECTRODE_COLUMNS[electrode]
         for word in words.split():
-            for column, quantities in ((voltage, _VOLTAGE_WORDS), (current, _CURRENT_WORDS)):
-                if column is not None:
-                    for quantity in quantities.split():
-                        yield word + quantity, column
-                        yield quantity + word, column
+            yield from _both_orders(word, _VOLTAGE_WORDS, voltage)
+            if current is not None:
+                yield from _both_orders(word, _CURRENT_WORDS, current)
+
+
+def _both_orders(electrode: str, words: str, column: Column) -> Iterator[tuple[str, Column]]:
+    for quantity in words.split():
+        yield electrode + quantity, column
+        yield quantity + electrode, column
 
 
 _COLUMNS = dict(_names())
@@ -127,9 +131,11 @@ _JOINED_UNIT = re.compile(r"(.*?\S)(?:\s*[/,|]\s*|\s+in\s+|[\s_]+)([^\W\d_]+)\.?
 _STEP_VALUE = r"(?P<value>[-+]?\d+(?:[.,]\d+)?)\s*(?P<unit>kV|mV|V|Volts?)?(?![\w.])"
 _BARE_STEP = re.compile(_STEP_VALUE, re.IGNORECASE)
 _STEP = re.compile(
-    r"(?P<name>[a-z][\w ]*?)?\s*(?:[=:@]\s*|[\s_]*(?=[-+]\d)|(?<=\()(?=[-+]))" + _STEP_VALUE,
+    r"(?P<name>[a-z][\w ]*?)?\s*(?:[=:@]\s*|[\s_]*(?=[-+]\d)|(?<=\()(?=[-+]|\d+(?:[.,]\d+)?\s*V))"
+    + _STEP_VALUE,
     re.IGNORECASE,
 )
+_EMPTY_BRACKETS = re.compile(r"[(\[]\s*[)\]]")
 _COMPACT = re.compile(r"[^\w+]|_")
 
 
@@ -174,13 +180,16 @@ def _read_step(cell: str, text: str, found: re.Match[str]) -> Heading:
             step_of = named
             words = words[:cut]
             break
-    rest = " ".join([*words, rest]).replace("()", " ").replace("[]", " ")
-    column, unit, rank = read_name(rest.strip(" ,;@:()")) if rest.strip(" ()") else (None, None, 1)
-    if unit is None and rest.strip():
+    rest = _EMPTY_BRACKETS.sub(" ", " ".join([*words, rest])).strip(" ,;@:")
+    column, unit, rank = read_name(rest)
+    if column is not None and column.dimension is not Dimension.CURRENT:
+        step_of, column = step_of or column, None
+    if unit is None:
         unit = find_unit(rest)
     return Heading(cell, column, unit, _step_value(found), step_of, rank)
 
 
+@lru_cache(maxsize=2048)
 def read_name(text: str) -> tuple[Column | None, Unit | None, int]:
     """Return the column, the unit and the rank that a name without a step says."""
     text = plain(text).strip()

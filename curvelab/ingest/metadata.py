@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import re
 from collections.abc import Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from functools import lru_cache
 
 from curvelab.ingest.headings import Column, read_name
 from curvelab.ingest.numbers import read_number, read_quantity, shorten
-from curvelab.ingest.units import MICROAMPERE, MINUTE, VOLT, Dimension, dimension_of, find_unit, plain
-from curvelab.quantities import OHM, Unit
+from curvelab.ingest.units import AMPERE, MINUTE, Dimension, dimension_of, find_unit, plain
+from curvelab.quantities import MICROAMPERE, OHM, VOLT, Unit
 from curvelab.sweep.records import Conditions, Remark, RemarkCode
 
 __all__ = [
     "Key",
+    "add_pair",
     "canonical_key",
     "read_assignments",
     "read_conditions",
@@ -25,6 +26,7 @@ __all__ = [
 
 _SEPARATOR = re.compile(r"[:=;\t]")
 _ASSIGNMENT = re.compile(r"([^\W\d][^:=;,\t]*?)\s*[:=;\t]\s*([^:=;\t]*?)\s*")
+_LABEL = re.compile(r"(?:curve|step|block|sweep|run|trace)\b[^:=]*:\s*(?=.*=)", re.IGNORECASE)
 _LONGEST_KEY = 60
 
 
@@ -66,7 +68,7 @@ _SPELLINGS = {
     Key.FILAMENT: "filament filamentsupply heatersupply",
     Key.FILAMENT_RETURN: "return filamentreturn cathodereturn",
     Key.SCREEN_VOLTAGE: "screenvolts screenvoltage screenv vg2 ug2 ec2 vs us",
-    Key.PLATE_RESISTOR: "plateresistor anoderesistor rp ra plateload",
+    Key.PLATE_RESISTOR: "plateresistor anoderesistor plateload anodeload rl",  # rp is the tube's
     Key.CATHODE_RESISTOR: "cathoderesistor rk",
     Key.GRID_RESISTOR: "gridresistor rg rg1",
     Key.GRID_CURRENT_SIGN: "gridcurrentsign signofgridcurrent gridcurrent",
@@ -87,6 +89,7 @@ _CANONICAL = {word: key for key, words in _SPELLINGS.items() for word in words.s
 
 # What describes one tube alone and must not pass to the next one of the file.
 _OF_ONE_TUBE = frozenset({Key.LEAKAGE, Key.SHORTS, Key.TAP_TEST, "note"})
+_FREE_TEXT = frozenset({"lot", "bench", "operator", "source", "accuracy", "note"})
 _IDENTITY = (Key.TUBE, Key.TYPE, Key.SECTION)
 
 
@@ -120,9 +123,11 @@ def read_assignments(text: str) -> dict[Column, float] | None:
     None if any part of the line is something else than a known voltage and its number.
     """
     found: dict[Column, float] = {}
-    bare = text.strip().strip('"').rstrip(";,\t ")
+    bare = _LABEL.sub("", text.strip().strip('"').rstrip(";,\t "))
     parts = [bare] if _ASSIGNMENT.fullmatch(bare) else re.split(r"\s*[;,]\s+", bare)
     for part in parts:
+        if len(parts) > 1 and not any(mark in part for mark in ":="):
+            continue  # a label, as in "step 3, Vg = -2 V"
         pair = _ASSIGNMENT.fullmatch(part)
         if pair is None:
             return None
@@ -153,6 +158,15 @@ def value_of(metadata: Mapping[str, str], key: str) -> str | None:
     return found
 
 
+def add_pair(metadata: dict[str, str], key: str, value: str) -> None:
+    """Add a pair, in place: under one key all words are kept, of figures the last counts."""
+    before = metadata.get(key)
+    known = canonical_key(key)
+    if before and value != before and (known is None or known in _FREE_TEXT):
+        value = f"{before}; {value}"
+    metadata[key] = value
+
+
 def succeed(current: Mapping[str, str], pending: Mapping[str, str]) -> dict[str, str] | None:
     """Return the metadata of a new tube or section that ``pending`` opens, or None.
 
@@ -170,9 +184,7 @@ def succeed(current: Mapping[str, str], pending: Mapping[str, str]) -> dict[str,
     kept = {
         name: value
         for name, value in current.items()
-        if (key := canonical_key(name)) is not None
-        and key not in dropped
-        and (key not in changed)
+        if (key := canonical_key(name)) is not None and key not in dropped and (key not in changed)
     }
     return {**kept, **pending}
 
@@ -189,7 +201,7 @@ class _Quantity:
 _QUANTITIES = {
     Key.WARM_UP: _Quantity("warm_up", Dimension.TIME, MINUTE),
     Key.HEATER_VOLTAGE: _Quantity("heater_voltage", Dimension.VOLTAGE, VOLT),
-    Key.HEATER_CURRENT: _Quantity("heater_current", Dimension.CURRENT, Unit("A", 1.0)),
+    Key.HEATER_CURRENT: _Quantity("heater_current", Dimension.CURRENT, AMPERE),
     Key.SCREEN_VOLTAGE: _Quantity("screen_voltage", Dimension.VOLTAGE, VOLT),
     Key.PLATE_RESISTOR: _Quantity("plate_resistor", Dimension.RESISTANCE, OHM),
     Key.CATHODE_RESISTOR: _Quantity("cathode_resistor", Dimension.RESISTANCE, OHM),
@@ -224,7 +236,7 @@ def read_conditions(
             remarks.append(Remark(RemarkCode.METADATA, text))
     if not found:
         return Conditions(), tuple(remarks)
-    conditions = replace(Conditions(), **found)  # type: ignore[arg-type]
+    conditions = Conditions(**found)  # type: ignore[arg-type]
     stated = value_of(metadata, Key.CONNECTION)
     if stated is not None and conditions.connection not in (None, stated):
         text = f"connection {shorten(stated)!r} is taken as {conditions.connection}"

@@ -11,7 +11,7 @@ __all__ = ["LARGEST", "is_missing", "looks_numeric", "read_number", "read_quanti
 
 # Beyond any bench in any unit a file may use; larger numbers are a slip of the logger,
 # and their squares would overflow later on.
-LARGEST = 1e9
+LARGEST = 1e15
 
 _NUMBER = re.compile(r"[+-]?(?:\d+\.?\d*|\.\d+)(?:[eE][+-]?\d{1,3})?")
 _GROUPED = {
@@ -45,9 +45,14 @@ def is_missing(cell: str) -> str | None:
 
 
 def looks_numeric(cell: str) -> bool:
-    """Tell whether a cell could be a number under some decimal mark."""
+    """Tell whether a cell could be a number under some decimal mark, with or without a unit."""
     text = plain(cell).strip()
-    return _ANY_NUMBER.fullmatch(text) is not None
+    if _ANY_NUMBER.fullmatch(text) is not None:
+        return True
+    parts = _QUANTITY.fullmatch(text)
+    if parts is None or _ANY_NUMBER.fullmatch(parts.group(1)) is None:
+        return False
+    return find_unit(parts.group(2)) is not None
 
 
 def read_number(cell: str, decimal: str = ".") -> float | None:

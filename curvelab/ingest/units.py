@@ -75,9 +75,7 @@ _BY_SPELLING: dict[str, tuple[Unit, Dimension]] = {
     for unit, spellings in units.items()
     for spelling in spellings.split()
 }
-_DIMENSION = {
-    unit: dimension for dimension, units in _SPELLINGS.items() for unit in units
-}
+_DIMENSION = {unit: dimension for dimension, units in _SPELLINGS.items() for unit in units}
 _MINUS = str.maketrans({"\u2212": "-", "\u2013": "-", "\u2010": "-", "\u2011": "-"})
 _BRACKETS = re.compile(r"^[\s\[\](){}]+|[\s\[\](){}.]+$")
 

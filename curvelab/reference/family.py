@@ -5,11 +5,36 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from numpy.typing import NDArray
+import numpy as np
 
-from curvelab.sweep.records import FloatArray
+from curvelab.fitting.laws import law_named
+from curvelab.sweep.records import BoolArray, FloatArray
 
-__all__ = ["ReferenceFamily"]
+__all__ = ["BackedRegion", "ReferenceFamily"]
+
+# How far past the published points a law is trusted (house rule): a handbook prints one to
+# three points and draws its curves from them to about these bounds.
+_BELOW_VOLTAGE, _ABOVE_VOLTAGE = 0.3, 1.25
+_BELOW_CURRENT, _ABOVE_CURRENT = 0.1, 3.0
+
+
+@dataclass(frozen=True, slots=True)
+class BackedRegion:
+    """Plate voltages [V] and currents [A] of the points that back a family."""
+
+    least_voltage: float
+    most_voltage: float
+    least_current: float
+    most_current: float
+
+    def holds(self, plate_voltage: FloatArray, plate_current: FloatArray) -> BoolArray:
+        """Tell which points lie near enough to the published ones."""
+        return np.asarray(
+            (plate_voltage >= _BELOW_VOLTAGE * self.least_voltage)
+            & (plate_voltage <= _ABOVE_VOLTAGE * self.most_voltage)
+            & (plate_current >= _BELOW_CURRENT * self.least_current)
+            & (plate_current <= _ABOVE_CURRENT * self.most_current)
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -31,6 +56,8 @@ class ReferenceFamily:
         One sentence: which points, from which sources, how well known.
     from_memory : bool
         Whether any of the figures it rests on was not seen on a published page.
+    region : BackedRegion
+        Where the published points back it.
     """
 
     type_name: str
@@ -39,17 +66,34 @@ class ReferenceFamily:
     residual: Mapping[str, float]
     origin: str
     from_memory: bool
+    region: BackedRegion
 
     def current(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:
         """Return the plate current [A]; arguments [V] broadcast together."""
-        raise NotImplementedError  # being written
+        return self._evaluate(plate_voltage, grid_voltage)[0]
 
     def slopes(
         self, plate_voltage: FloatArray, grid_voltage: FloatArray
     ) -> tuple[FloatArray, FloatArray]:
         """Return (dIp/dVp, dIp/dVg) [S]."""
-        raise NotImplementedError  # being written
+        _, by_plate, by_grid = self._evaluate(plate_voltage, grid_voltage)
+        return by_plate, by_grid
 
-    def covers(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> NDArray:
+    def covers(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> BoolArray:
         """Tell where the published figures back the family; elsewhere it extrapolates."""
-        raise NotImplementedError  # being written
+        plate = np.asarray(plate_voltage, dtype=float)
+        return self.region.holds(plate, self.current(plate, grid_voltage))
+
+    def _evaluate(
+        self, plate_voltage: FloatArray, grid_voltage: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        law = law_named(self.law)
+        plate, grid = np.broadcast_arrays(
+            np.asarray(plate_voltage, dtype=float), np.asarray(grid_voltage, dtype=float)
+        )
+        with np.errstate(under="ignore", over="ignore"):
+            found = law.slopes(
+                plate.reshape(1, -1), grid.reshape(1, -1), law.internal(self.parameters)[None]
+            )
+        current, by_plate, by_grid = (item.reshape(plate.shape) for item in found)
+        return current, by_plate, by_grid

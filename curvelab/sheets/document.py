@@ -13,7 +13,15 @@ from curvelab.sheets.facts import Fact, facts_of
 from curvelab.sheets.picture import picture_of
 from curvelab.sheets.plot_records import CurvePicture, Shape
 from curvelab.sheets.reference_used import judged_type, reference_used
-from curvelab.sheets.tables import Table, constants_table, drift_table, point_text, set_point_text
+from curvelab.sheets.tables import (
+    CONSTANT_QUANTITIES,
+    ConstantQuantities,
+    Table,
+    constants_table,
+    drift_table,
+    point_text,
+    set_point_text,
+)
 from curvelab.sheets.text import decimals_of, finite, plain, printed_unit, trimmed
 from curvelab.sheets.wording import CAUTIONS, NOT_SAID, VERDICT_MEANING
 from curvelab.sweep.records import SweepKind
@@ -33,6 +41,8 @@ class FindingLine:
         Value, limit and where the limit comes from; empty where there is no value.
     shape : Shape or None
         The marker of its readings in the picture.
+    position : int
+        Where it stands among the assessment's findings.
     """
 
     severity: Severity
@@ -40,6 +50,7 @@ class FindingLine:
     sentence: str
     figure: str
     shape: Shape | None
+    position: int
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,7 +87,13 @@ class SheetDocument:
     date: str
 
 
-def sheet_document(assessment: Assessment, *, made_with: str, date: Date) -> SheetDocument:
+def sheet_document(
+    assessment: Assessment,
+    *,
+    made_with: str,
+    date: Date,
+    quantities: ConstantQuantities = CONSTANT_QUANTITIES,
+) -> SheetDocument:
     """Return what the sheet of one tube says.
 
     Parameters
@@ -85,6 +102,8 @@ def sheet_document(assessment: Assessment, *, made_with: str, date: Date) -> She
         Program and version.
     date : datetime.date
         The day the sheet is made; the caller owns the clock.
+    quantities : tuple of (str, Quantity)
+        The constants with the units to print them in.
     """
     sweep, picture = assessment.sweep, picture_of(assessment)
     log = sweep.kind is SweepKind.DRIFT_LOG
@@ -93,7 +112,7 @@ def sheet_document(assessment: Assessment, *, made_with: str, date: Date) -> She
         table = drift_table(assessment.drift)
         table_title = f"The log at {set_point_text(sweep, assessment.drift)}"
     else:
-        table, table_title = constants_table(assessment), f"Constants at {point}"
+        table, table_title = constants_table(assessment, quantities), f"Constants at {point}"
         if assessment.operating_point is None:
             table_title = "Constants"
     return SheetDocument(
@@ -148,6 +167,7 @@ def finding_lines(
             sentence=plain(finding.evidence),
             figure=plain(_figure(finding)),
             shape=shapes.get(position),
+            position=position,
         )
         for position, finding in enumerate(findings)
     ]

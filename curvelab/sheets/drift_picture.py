@@ -9,7 +9,7 @@ import numpy as np
 from curvelab.assessment.records import Assessment
 from curvelab.health.records import DriftReport
 from curvelab.quantities import MILLIAMPERE, PLATE_CURRENT
-from curvelab.sheets.plot_parts import marks_of, points_of
+from curvelab.sheets.plot_parts import marks_of, points_of, rating_label
 from curvelab.sheets.plot_records import CurvePicture, Role, Series
 from curvelab.sheets.text import trimmed
 from curvelab.sheets.ticks import Axis, round_axis
@@ -73,7 +73,7 @@ def _dissipation_level(
     level = limit.value / float(np.median(readings.plate_voltage)) / MILLIAMPERE.si
     highest = float(readings.plate_current.max()) / MILLIAMPERE.si
     if level <= _RATING_REACH * max([highest, *(float(line.y.max()) for line in lines)]):
-        label = f"{trimmed(limit.value)} W"
+        label = rating_label(f"{trimmed(limit.value)} W", limit)
         yield Series(Role.DISSIPATION, label, np.array([0.0, end]), np.array([level, level]))
 
 

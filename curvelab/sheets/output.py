@@ -14,16 +14,22 @@ __all__ = ["write_output"]
 def write_output(path: Path, content: bytes) -> None:
     """Write ``content`` beside ``path`` first, then put it in its place.
 
+    A link stays a link to what is replaced; a device or pipe is written to, never replaced.
+
     Raises
     ------
     OutputError
         If the folder is missing or read-only, the disk is full, or the like.
     """
-    draft = path.with_name(f".{secrets.token_hex(6)}.part")
     try:
+        target = path.resolve()
+        if target.exists() and not target.is_file():
+            target.write_bytes(content)
+            return
+        draft = target.with_name(f".{secrets.token_hex(6)}.part")
         try:
             draft.write_bytes(content)
-            os.replace(draft, path)  # noqa: PTH105 - the name says that it replaces
+            os.replace(draft, target)  # noqa: PTH105 - the name says that it replaces
         finally:
             draft.unlink(missing_ok=True)
     except OSError as error:

@@ -13,8 +13,10 @@ from curvelab.quantities import MILLIAMPERE, PLATE_CURRENT, PLATE_VOLTAGE
 from curvelab.reference.records import TubeType
 from curvelab.sheets.plot_parts import (
     LINE_POINTS,
+    MOST_POINTS,
     family_milliamperes,
     marks_of,
+    rating_label,
     reference_name,
     thinned,
 )
@@ -22,12 +24,13 @@ from curvelab.sheets.plot_records import CurvePicture, Role, Series
 from curvelab.sheets.text import trimmed, volts
 from curvelab.sheets.ticks import Axis, round_axis
 from curvelab.sweep.curves import Curves, split_curves
-from curvelab.sweep.records import FloatArray
+from curvelab.sweep.records import FloatArray, IntArray
 
 __all__ = ["current_axis", "plate_picture"]
 
 _RATING_REACH = 1.25  # a rating this far beyond the readings is still shown
-_FAMILY_REACH = 1.5  # the axis grows this far to keep the reference family in sight
+_FAMILY_REACH = 1.25  # the axis grows this far to keep the reference family in sight
+_MOST_STEPS = 40  # more curves than this are not told apart
 
 
 def plate_picture(assessment: Assessment) -> CurvePicture:
@@ -39,16 +42,17 @@ def plate_picture(assessment: Assessment) -> CurvePicture:
     readings = assessment.sweep.readings
     plate, current = readings.plate_voltage, readings.plate_current / MILLIAMPERE.si
     curves = split_curves(readings)
-    fitted = tuple(_fitted(assessment.fit.family, curves, plate))
+    steps = thinned(curves.grid_voltage.size, _MOST_STEPS)
+    fitted = tuple(_fitted(assessment.fit.family, curves, steps, plate))
     x = _plate_axis(plate, assessment.tube_type)
-    reference = tuple(_reference(assessment.reference, curves, x.high))
+    reference = tuple(_reference(assessment.reference, curves, steps, x.high))
     y = current_axis(current, reference, float(plate.max(initial=0.0)))
-    drawn = {series.step for series in fitted}
+    unlabelled = set(steps.tolist()) - {series.step for series in fitted}
     series = (
         *reference,
         *_limits(assessment.tube_type, x, y),
         *fitted,
-        *_points(assessment, curves, current, drawn),
+        *_points(assessment, curves, current, unlabelled),
     )
     return CurvePicture(
         title=assessment.sweep.title,
@@ -83,55 +87,63 @@ def _step_label(grid_voltage: float) -> str:
     return f"{volts(round(float(grid_voltage), 2))} V"
 
 
-def _fitted(family: PlateFamily | None, curves: Curves, plate: FloatArray) -> Iterator[Series]:
-    if family is None:
+def _fitted(
+    family: PlateFamily | None, curves: Curves, steps: IntArray, plate: FloatArray
+) -> Iterator[Series]:
+    """Yield the fitted curve of each of ``steps``, as far as the step was measured."""
+    low, high = np.full((2, curves.grid_voltage.size), np.nan)
+    np.fmin.at(low, curves.step, plate)
+    np.fmax.at(high, curves.step, plate)
+    steps = steps[high[steps] > low[steps]]
+    if family is None or not steps.size:
         return
-    ends = [
-        (step, plate[members].min(), plate[members].max())
-        for step in range(curves.grid_voltage.size)
-        if (members := np.flatnonzero(curves.step == step)).size
-    ]
-    spans = [(step, low, high) for step, low, high in ends if high > low]
-    if not spans:
-        return
-    steps = np.array([step for step, _, _ in spans])
-    along = np.linspace(0.0, 1.0, LINE_POINTS)
-    low, high = (np.array([span[end] for span in spans])[:, None] for end in (1, 2))
-    x = low + (high - low) * along
-    y = family_milliamperes(family, x, curves.grid_voltage[steps][:, None])
-    for row, step in enumerate(steps):
-        known = np.isfinite(y[row])
-        label = _step_label(curves.grid_voltage[step])
-        if known.sum() > 1:
-            yield Series(Role.FITTED, label, x[row, known], y[row, known], int(step), True)
+    x = np.linspace(low[steps], high[steps], LINE_POINTS, axis=1)
+    yield from _lines(Role.FITTED, family, curves, steps, x)
 
 
-def _reference(family: PlateFamily | None, curves: Curves, highest: float) -> Iterator[Series]:
-    if family is None or not curves.grid_voltage.size:
+def _reference(
+    family: PlateFamily | None, curves: Curves, steps: IntArray, highest: float
+) -> Iterator[Series]:
+    """Yield the reference family's curve at each of ``steps``, over the whole axis."""
+    if family is None or not steps.size:
         return
     x = np.linspace(highest / 200, highest, LINE_POINTS)
-    y = family_milliamperes(family, x[None, :], curves.grid_voltage[:, None])
-    for step, grid in enumerate(curves.grid_voltage):
-        known = np.isfinite(y[step])
+    yield from _lines(Role.REFERENCE, family, curves, steps, np.tile(x, (steps.size, 1)))
+
+
+def _lines(
+    role: Role, family: PlateFamily, curves: Curves, steps: IntArray, x: FloatArray
+) -> Iterator[Series]:
+    grid = curves.grid_voltage[steps]
+    for step, label, across, level in zip(
+        steps.tolist(),
+        map(_step_label, grid),
+        x,
+        family_milliamperes(family, x, grid[:, None]),
+        strict=True,
+    ):
+        known = np.isfinite(level)
         if known.sum() > 1:
-            yield Series(Role.REFERENCE, _step_label(grid), x[known], y[step, known], step)
+            end_label = role is Role.FITTED
+            yield Series(role, label, across[known], level[known], step, end_label)
 
 
 def _points(
-    assessment: Assessment, curves: Curves, current: FloatArray, drawn: set[int | None]
+    assessment: Assessment, curves: Curves, current: FloatArray, labelled: set[int]
 ) -> Iterator[Series]:
-    """Yield measured and left-out points of each step, the latter with the faults' readings."""
-    plate, left_out = assessment.sweep.readings.plate_voltage, ~assessment.fit.used.astype(bool)
-    keep = np.zeros(len(plate), dtype=bool)
-    keep[thinned(len(plate))] = True
-    for step, grid in enumerate(curves.grid_voltage):
-        inside = (curves.step == step) & (keep | left_out)
-        for role, part in ((Role.MEASURED, ~left_out), (Role.LEFT_OUT, left_out)):
-            at = np.flatnonzero(inside & part)
-            if at.size:
-                at = at[np.argsort(plate[at], kind="stable")]
-                ends = role is Role.MEASURED and step not in drawn
-                yield Series(role, _step_label(grid), plate[at], current[at], step, ends, at)
+    """Yield the readings of each step, those in the fit and those left out of it."""
+    plate, used = assessment.sweep.readings.plate_voltage, assessment.fit.used.astype(np.bool_)
+    for role, part in ((Role.MEASURED, used), (Role.LEFT_OUT, ~used)):
+        at = np.flatnonzero(part)
+        at = at[thinned(at.size, MOST_POINTS)]
+        at = at[np.lexsort((plate[at], curves.step[at]))]
+        for group in np.split(at, np.flatnonzero(np.diff(curves.step[at])) + 1):
+            if not group.size:
+                continue
+            step = int(curves.step[group[0]])
+            label = _step_label(curves.grid_voltage[step])
+            ends = role is Role.MEASURED and step in labelled
+            yield Series(role, label, plate[group], current[group], step, ends, group)
 
 
 def _limits(tube_type: TubeType | None, x: Axis, y: Axis) -> Iterator[Series]:
@@ -144,10 +156,10 @@ def _limits(tube_type: TubeType | None, x: Axis, y: Axis) -> Iterator[Series]:
         if start < x.high:
             along: NDArray[np.float64] = np.geomspace(start, x.high, LINE_POINTS)
             level = dissipation.value / along / MILLIAMPERE.si
-            label = f"{trimmed(dissipation.value)} W"
+            label = rating_label(f"{trimmed(dissipation.value)} W", dissipation)
             yield Series(Role.DISSIPATION, label, along, level)
     voltage = tube_type.rating("plate_voltage")
     if voltage is not None and voltage.value <= x.high:
         at = np.full(2, voltage.value)
-        label = f"{volts(voltage.value)} V"
+        label = rating_label(f"{volts(voltage.value)} V", voltage)
         yield Series(Role.PLATE_LIMIT, label, at, np.array([y.low, y.high]))

@@ -11,20 +11,23 @@ from curvelab.assessment.records import Assessment
 from curvelab.fitting.records import PlateFamily
 from curvelab.health.records import Finding
 from curvelab.quantities import MILLIAMPERE
+from curvelab.reference.records import Figure
 from curvelab.sheets.plot_records import Mark, Role, Series, Shape
 from curvelab.sweep.records import FloatArray, IntArray
 
 __all__ = [
     "LINE_POINTS",
+    "MOST_POINTS",
     "family_milliamperes",
     "marks_of",
     "points_of",
+    "rating_label",
     "reference_name",
     "thinned",
 ]
 
 LINE_POINTS = 61
-_MOST_POINTS = 3000  # more readings than this are thinned: a page cannot show them
+MOST_POINTS = 3000  # more readings than this are thinned: a page cannot show them
 
 
 def reference_name(assessment: Assessment) -> str | None:
@@ -44,15 +47,20 @@ def points_of(
     for role, part in ((Role.MEASURED, ~left_out), (Role.LEFT_OUT, left_out)):
         known = np.flatnonzero(np.isfinite(x) & part)
         if known.size:
-            at = known[thinned(known.size)]
+            at = known[thinned(known.size, MOST_POINTS)]
             yield Series(role, label, x[at], y[at], readings=at)
 
 
-def thinned(size: int) -> IntArray:
-    """Return the positions of the readings a page can show, evenly spread."""
-    if size <= _MOST_POINTS:
+def rating_label(text: str, rating: Figure) -> str:
+    """Return what stands beside a rating's line, marked where nobody saw it printed."""
+    return text if rating.verified else f"{text} (from memory)"
+
+
+def thinned(size: int, most: int) -> IntArray:
+    """Return at most ``most`` positions of ``size``, the first and last among them."""
+    if size <= most:
         return np.arange(size)
-    return np.unique(np.linspace(0, size - 1, _MOST_POINTS).astype(np.int64))
+    return np.unique(np.linspace(0, size - 1, most).astype(np.int64))
 
 
 def marks_of(findings: tuple[Finding, ...], x: FloatArray, y: FloatArray) -> tuple[Mark, ...]:

@@ -25,6 +25,7 @@ from curvelab.sweep.records import Sweep
 
 __all__ = [
     "CONSTANT_QUANTITIES",
+    "ConstantQuantities",
     "Table",
     "TableRow",
     "constants_table",
@@ -34,7 +35,8 @@ __all__ = [
     "set_point_text",
 ]
 
-CONSTANT_QUANTITIES: tuple[tuple[str, Quantity], ...] = (
+ConstantQuantities = tuple[tuple[str, Quantity], ...]
+CONSTANT_QUANTITIES: ConstantQuantities = (
     ("plate_current", PLATE_CURRENT),
     ("transconductance", TRANSCONDUCTANCE),
     ("plate_resistance", PLATE_RESISTANCE),
@@ -87,13 +89,15 @@ def set_point_text(sweep: Sweep, report: DriftReport) -> str:
     return f"Vp {volts(round(plate, 1))} V, Vg {volts(round(grid, 2))} V"
 
 
-def constants_table(assessment: Assessment) -> Table:
+def constants_table(
+    assessment: Assessment, quantities: ConstantQuantities = CONSTANT_QUANTITIES
+) -> Table:
     """Return the constants at the operating point against handbook and family."""
     point = _handbook_point(assessment.tube_type, assessment.operating_point)
-    published = [getattr(point, name) for name, _ in CONSTANT_QUANTITIES] if point else []
+    published = [getattr(point, name) for name, _ in quantities] if point else []
     of_bogey = assessment.comparison.of_bogey if assessment.comparison else {}
     rows = []
-    for position, (name, quantity) in enumerate(CONSTANT_QUANTITIES):
+    for position, (name, quantity) in enumerate(quantities):
         measured: Constant = getattr(assessment.constants, name)
         figure = published[position] if published else None
         family = _value(assessment.family_constants, name)

@@ -11,6 +11,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field, fields
 from enum import StrEnum
 from types import MappingProxyType
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -31,10 +32,13 @@ __all__ = [
 
 FloatArray = NDArray[np.float64]
 IntArray = NDArray[np.int64]
+BoolArray = NDArray[np.bool_]
 
 
-def _frozen_array(value: object, dtype: type) -> NDArray[np.generic]:
-    array = np.array(value, dtype=dtype)  # a copy: nobody outside holds a writable view
+def _frozen_array(value: object, dtype: type[np.generic]) -> NDArray[np.generic]:
+    array: NDArray[np.generic] = np.array(
+        value, dtype=dtype
+    )  # a copy: nobody outside holds a writable view
     array.setflags(write=False)
     return array
 
@@ -94,12 +98,11 @@ class Readings:
 
     def take(self, index: NDArray[np.generic]) -> Readings:
         """Return the readings at ``index`` (a boolean mask or positions)."""
-        return Readings(
-            **{
-                item.name: None if (value := getattr(self, item.name)) is None else value[index]
-                for item in fields(self)
-            }
-        )
+        taken: dict[str, Any] = {
+            item.name: None if (value := getattr(self, item.name)) is None else value[index]
+            for item in fields(self)
+        }
+        return Readings(**taken)
 
 
 @dataclass(frozen=True, slots=True)

@@ -2,17 +2,33 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+import tomllib
+from collections.abc import Callable, Sequence
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
+from functools import cache, partial
 from pathlib import Path
 
-from curvelab.assessment.records import Assessment
-from curvelab.sweep.records import SetAside
+import numpy as np
 
-__all__ = ["Batch", "FileError", "Request", "characterize"]
+from curvelab.assessment.assess import Settings, assess
+from curvelab.assessment.records import Assessment
+from curvelab.errors import SweepFileError, UnknownTypeError
+from curvelab.health.limits import HouseLimits
+from curvelab.ingest import read_file
+from curvelab.paths import resource_folder
+from curvelab.reference.families import FamilyLibrary, family_library
+from curvelab.reference.loader import load_library
+from curvelab.sweep.bench import UNSTATED_BENCH
+from curvelab.sweep.records import FloatArray, SetAside, Sweep
+from curvelab.workbench.bench_file import load_bench
+
+__all__ = ["Batch", "FileError", "Request", "characterize", "shipped_families"]
 
 Progress = Callable[[int, int, str], None]
 ShouldStop = Callable[[], bool]
+
+_SWEEP_NAMES = (".csv", ".tsv", ".txt")
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,7 +50,9 @@ class Request:
     bench : Path or None
         Bench description (TOML).
     workers : int
-        Processes to spread the files over.
+        Processes to spread the reading of files over.
+    answers : tuple of str
+        Choices a person has made for files that can be read in more than one way.
     """
 
     paths: tuple[Path, ...]
@@ -44,6 +62,7 @@ class Request:
     predict: tuple[tuple[float, ...], ...] = ()
     bench: Path | None = None
     workers: int = 1
+    answers: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -68,6 +87,15 @@ class Batch:
     stopped: bool = False
 
 
+@dataclass(frozen=True, slots=True, eq=False)
+class _Read:
+    """One file as read, or why it could not be."""
+
+    sweeps: tuple[Sweep, ...]
+    set_aside: tuple[SetAside, ...]
+    error: FileError | None
+
+
 def characterize(
     request: Request,
     progress: Progress | None = None,
@@ -80,6 +108,105 @@ def characterize(
     UnknownTypeError
         If ``type_name`` or ``reference`` is not in the library.
     BenchDescriptionError
-        If the bench description cannot be read.
+        If the bench description or the house limits cannot be read.
     """
-    raise NotImplementedError  # being written
+    library = shipped_families()
+    for name in (request.type_name, request.reference):
+        if name is not None:
+            library.find(name)
+    settings = Settings(
+        type_name=request.type_name,
+        reference=request.reference,
+        at=request.at,
+        predict=request.predict,
+        bench=load_bench(request.bench) if request.bench else UNSTATED_BENCH,
+        limits=_house_limits(),
+    )
+    files, missing, not_read = _files(request.paths)
+    found: list[_Read] = []
+    stopped = False
+    read = partial(_read, type_name=request.type_name, answers=request.answers)
+    for done, item in enumerate(_each(read, files, request.workers), start=1):
+        found.append(item)
+        if progress is not None:
+            progress(done, len(files), files[done - 1].name)
+        if should_stop is not None and should_stop():
+            stopped = done < len(files)
+            break
+    sweeps = [sweep for item in found for sweep in item.sweeps]
+    if progress is not None:
+        progress(len(files), len(files), "fitting")
+    return Batch(
+        assessments=assess(sweeps, library, settings) if sweeps else (),
+        set_aside=tuple(row for item in found for row in item.set_aside),
+        errors=(*missing, *(item.error for item in found if item.error is not None)),
+        not_read=not_read,
+        stopped=stopped,
+    )
+
+
+@cache
+def shipped_families() -> FamilyLibrary:
+    """Return the shipped types with their families, solved once a process."""
+    return family_library(load_library())
+
+
+@cache
+def _house_limits() -> HouseLimits:
+    text = (resource_folder() / "house_limits.toml").read_text(encoding="utf-8")
+    return HouseLimits.from_mapping(tomllib.loads(text))
+
+
+def _files(paths: Sequence[Path]) -> tuple[list[Path], list[FileError], int]:
+    """Return the files to read, what is not there, and how many others a folder holds."""
+    files: list[Path] = []
+    missing: list[FileError] = []
+    not_read = 0
+    for path in paths:
+        try:
+            if not path.is_dir():
+                files.append(path)
+                continue
+            inside = sorted(path.iterdir())
+        except OSError as error:
+            missing.append(FileError(str(path), error.strerror or "cannot be opened"))
+            continue
+        for item in inside:
+            if item.name.startswith("."):
+                continue
+            if item.suffix.lower() in _SWEEP_NAMES:
+                files.append(item)
+            elif not item.is_dir():
+                not_read += 1
+    return files, missing, not_read
+
+
+def _each(read: Callable[[Path], _Read], files: Sequence[Path], workers: int):  # type: ignore[no-untyped-def]
+    if workers <= 1 or len(files) < 2 * workers:
+        yield from map(read, files)
+        return
+    with ProcessPoolExecutor(max_workers=workers) as pool:
+        yield from pool.map(read, files, chunksize=max(1, len(files) // (8 * workers)))
+
+
+def _read(path: Path, *, type_name: str | None, answers: tuple[str, ...]) -> _Read:
+    try:
+        found = read_file(
+            path, type_name=type_name, expected_current=_expected_current, answers=answers
+        )
+    except SweepFileError as error:
+        where = "" if error.line is None else f"line {error.line}: "
+        return _Read((), (), FileError(str(path), where + error.reason))
+    return _Read(found.sweeps, found.set_aside, None)
+
+
+def _expected_current(
+    type_name: str, plate_voltage: FloatArray, grid_voltage: FloatArray
+) -> FloatArray | None:
+    library = shipped_families()
+    try:
+        tube_type, _ = library.find(type_name)
+    except UnknownTypeError:
+        return None
+    family = library.families.get(tube_type.name)
+    return None if family is None else family.current(np.asarray(plate_voltage), grid_voltage)

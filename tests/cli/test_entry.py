@@ -3,10 +3,10 @@
 from __future__ import annotations
 
 import os
+import pty
 import signal
 import subprocess
 import sys
-import time
 
 from curvelab import __version__
 from curvelab.cli import main
@@ -58,19 +58,26 @@ def test_an_interrupt_is_one_line():
 
 
 def test_a_real_interrupt_ends_the_work(tmp_path):
-    pipe = tmp_path / "lot"
-    pipe.mkdir()
+    lot = tmp_path / "lot"
+    lot.mkdir()
     for number in range(400):
-        (pipe / f"{number}.csv").symlink_to(sample_folder() / "PIT-01.csv")
+        (lot / f"{number}.csv").symlink_to(sample_folder() / "PIT-01.csv")
+    leader, follower = pty.openpty()
     process = subprocess.Popen(
-        [sys.executable, "-m", "curvelab", "characterize", str(pipe)],
-        cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True,
+        [sys.executable, "-m", "curvelab", "characterize", str(lot), "--csv", "-"],
+        cwd=ROOT, stdout=subprocess.PIPE, stderr=follower,
     )  # fmt: skip
-    time.sleep(1.5)
+    os.close(follower)
+    said = os.read(leader, 1000)  # the counter: the work has begun
+    assert b"of 400" in said
     process.send_signal(signal.SIGINT)
-    _, said = process.communicate(timeout=60)
+    results, _ = process.communicate(timeout=60)
+    said = os.read(leader, 10_000)
+    os.close(leader)
     assert process.returncode == 130, said
-    assert "Traceback" not in said
+    assert results == b""
+    assert said.endswith(b"curvelab: interrupted\r\n")
+    assert b"Traceback" not in said
 
 
 def test_a_reader_who_leaves_early_is_no_error_message():

@@ -8,7 +8,6 @@ import json
 import os
 import pty
 import shutil
-import stat
 import subprocess
 import sys
 
@@ -142,18 +141,26 @@ def test_a_folder_for_sheets_that_cannot_be_made_is_named(capsys, sweep):
     assert "below a file" in err
 
 
-def test_a_read_only_folder_is_named(tmp_path, sweep):
-    locked = tmp_path / "locked"
-    locked.mkdir()
-    locked.chmod(stat.S_IRUSR | stat.S_IXUSR)
-    if os.access(locked, os.W_OK):  # root writes everywhere: ask somebody else
-        pytest.skip("the tests run as root, whom no folder keeps out")
+def test_a_disk_that_takes_no_more_is_named_and_the_old_file_stays(sweep, tmp_path):
+    target = tmp_path / "r.csv"
+    target.write_text("the old one", encoding="utf-8")
     result = run_python(
-        f"import sys; from curvelab.cli import main\n"
-        f"sys.exit(main(['characterize', {str(sweep)!r}, '--csv', {str(locked / 'r.csv')!r}]))"
+        "import resource, sys; resource.setrlimit(resource.RLIMIT_FSIZE, (0, 0))\n"
+        "from curvelab.cli import main\n"
+        f"sys.exit(main(['characterize', {str(sweep)!r}, '--csv', {str(target)!r}]))"
     )
     assert result.returncode == 1
-    assert "cannot write" in result.stderr
+    assert f"cannot write {target}: file too large" in result.stderr
+    assert target.read_text(encoding="utf-8") == "the old one"
+    assert not list(tmp_path.glob(".*"))
+
+
+def test_a_device_is_written_to_and_never_replaced(capsys, sweep, tmp_path):
+    device = tmp_path / "device"
+    device.symlink_to("/dev/null")
+    assert run(capsys, sweep, "--csv", device)[0] == 0
+    assert device.is_symlink()
+    assert device.is_char_device()
 
 
 def test_a_stand_in_is_named(capsys, sweep):

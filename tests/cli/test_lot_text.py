@@ -37,8 +37,8 @@ def test_findings_come_worst_first_with_value_limit_and_source():
 def test_a_missing_constant_is_never_a_number_and_has_its_reason():
     text = text_of(without_constants())
     assert "-  " in row_of(text, "C3")
-    assert "no Ip, gm: not covered by the sweep. One grid curve gives no transconductance." in text
-    assert "no mu: ill-conditioned. The grid voltage never changed." in text
+    assert "no Ip, gm: not covered by the sweep: One grid curve gives no transconductance." in text
+    assert "no mu: ill-conditioned: The grid voltage never changed." in text
 
 
 def test_a_drift_log_says_what_it_does_and_the_time_left():

@@ -29,6 +29,7 @@ from curvelab.health.records import (
     Severity,
     Verdict,
 )
+from curvelab.reference.family import BackedRegion, ReferenceFamily
 from curvelab.reference.records import (
     Comparison,
     Figure,
@@ -121,18 +122,13 @@ SIX_FINDINGS = (
 
 @dataclass(frozen=True, slots=True)
 class AnalyticFamily:
-    """Koren's law as a family of plate curves."""
+    """Koren's law as the family of a fitted tube."""
 
-    mu: float = 100.0
-    kg: float = 1060.0
+    mu: float = 97.0
+    kg: float = 1010.0
     kp: float = 600.0
     kvb: float = 300.0
     exponent: float = 1.4
-    type_name: str = "12AX7"
-    law: str = "koren"
-    residual: tuple = ()
-    origin: str = "Solved from one invented point."
-    from_memory: bool = False
 
     def current(self, plate_voltage, grid_voltage):
         """Return the plate current [A]."""
@@ -149,17 +145,22 @@ class AnalyticFamily:
         )
 
     def covers(self, plate_voltage, grid_voltage):
-        """Tell where the invented point backs the family."""
+        """Tell where the readings back the family."""
         plate, grid = np.broadcast_arrays(plate_voltage, grid_voltage)
-        return (plate <= 300) & (grid >= -3) & (grid <= 0)
+        return (plate >= 15) & (plate <= 300) & (grid >= -3.5) & (grid <= 0)
 
 
-@dataclass(frozen=True, slots=True)
-class NamedFamily(AnalyticFamily):
-    """The same with residuals at its points, as a reference family has them."""
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "residual", {"250 V, -2 V: gm": 0.034, "250 V, -2 V: Ip": -0.004})
+def reference_family(type_name: str = "12AX7", *, from_memory: bool = False) -> ReferenceFamily:
+    """Return the family of the invented type, a little below the invented tube."""
+    return ReferenceFamily(
+        type_name=type_name,
+        law="koren",
+        parameters={"mu": 100.0, "x": 1.4, "Kg1": 1060.0, "Kp": 600.0, "Kvb": 300.0, "Vct": 0.0},
+        residual={"250 V, -2 V: gm": 0.034, "250 V, -2 V: Ip": -0.004},
+        origin="Solved from one invented point.",
+        from_memory=from_memory,
+        region=BackedRegion(250.0, 250.0, 1.2e-3, 1.2e-3),
+    )
 
 
 def figure(value: float, status: Status = Status.VERIFIED) -> Figure:
@@ -211,7 +212,7 @@ def make_sweep(
     """Return eight plate curves of twenty readings, grid -3.5 V to 0 V, seeded noise."""
     grid = np.repeat(np.arange(-3.5, 0.1, 0.5), 20)
     plate = np.tile(np.linspace(15, 300, 20), 8)
-    current = AnalyticFamily(mu=97.0, kg=1010.0).current(plate, grid)
+    current = AnalyticFamily().current(plate, grid)
     current = current + np.random.default_rng(17).normal(0, noise, current.size)
     readings = Readings(plate, grid, current, np.arange(2, 162))
     given: dict = {
@@ -231,7 +232,7 @@ def make_sweep(
 
 def make_fit(sweep: Sweep, left_out: tuple[int, ...] = ()) -> FitResult:
     """Return a fit whose family is the law the readings were drawn from."""
-    family = AnalyticFamily(mu=97.0, kg=1010.0)
+    family = AnalyticFamily()
     size = len(sweep.readings)
     used = np.ones(size, dtype=bool)
     used[list(left_out)] = False
@@ -241,7 +242,17 @@ def make_fit(sweep: Sweep, left_out: tuple[int, ...] = ()) -> FitResult:
     )
     parts = (LeftOut(LeftOutReason.CONTACT, np.array(left_out)),) if left_out else ()
     return FitResult(
-        used, parts, law, (law,), True, family, residual, np.full(size, 4e-6), 4e-6, Outcome.GOOD
+        used=used,
+        left_out=parts,
+        law=law,
+        laws=(law,),
+        corrected=True,
+        family=family,
+        residual=residual,
+        noise=np.full(size, 4e-6),
+        hull=None,
+        rms=4e-6,
+        outcome=Outcome.GOOD,
     )
 
 
@@ -250,17 +261,18 @@ def no_fit(sweep: Sweep, reason: str) -> FitResult:
     size = len(sweep.readings)
     nothing = np.full(size, np.nan)
     return FitResult(
-        np.ones(size, dtype=bool),
-        (),
-        None,
-        (),
-        False,
-        None,
-        nothing,
-        nothing,
-        None,
-        Outcome.TOO_FEW,
-        reason,
+        used=np.ones(size, dtype=bool),
+        left_out=(),
+        law=None,
+        laws=(),
+        corrected=False,
+        family=None,
+        residual=nothing,
+        noise=nothing,
+        hull=None,
+        rms=None,
+        outcome=Outcome.TOO_FEW,
+        reason=reason,
     )
 
 
@@ -285,7 +297,7 @@ def healthy(**changes: object) -> Assessment:
         operating_point=OperatingPoint(250.0, -2.0, None, "handbook"),
         constants=constants(),
         local=constants(1.004),
-        reference=NamedFamily(),  # type: ignore[arg-type]
+        reference=reference_family(),
         comparison=Comparison(
             "12AX7",
             "alias",

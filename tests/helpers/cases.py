@@ -9,9 +9,6 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from simulator.bench import Bench, SimulatedSweep, run_sweep, usual_plan
-from simulator.records import as_sweep
-from simulator.tubes import SimulatedTube, bogey_tube
 
 from curvelab.fitting.hull import convex_hull
 from curvelab.fitting.records import Constant, Constants, FitResult, Outcome
@@ -21,6 +18,9 @@ from curvelab.health.limits import HouseLimits
 from curvelab.reference.records import Figure, HandbookPoint, Rating, Status, TubeType
 from curvelab.sweep.curves import split_curves
 from curvelab.sweep.records import Conditions, Sweep
+from simulator.bench import Bench, SimulatedSweep, run_sweep, usual_plan
+from simulator.records import as_sweep
+from simulator.tubes import SimulatedTube, bogey_tube
 
 SHEET = "Invented sheet, first edition"
 
@@ -77,9 +77,18 @@ def tube_type(
         },
     )
     given: dict = {
-        "name": figures.name, "aliases": (), "kind": "triode", "cathode": "indirect",
-        "base": None, "points": (point,), "cutoffs": (), "ratings": (rating,),
-        "printed_limits": (), "heaters": (), "notes": (), "near": (),
+        "name": figures.name,
+        "aliases": (),
+        "kind": "triode",
+        "cathode": "indirect",
+        "base": None,
+        "points": (point,),
+        "cutoffs": (),
+        "ratings": (rating,),
+        "printed_limits": (),
+        "heaters": (),
+        "notes": (),
+        "near": (),
     }
     return TubeType(**(given | fields))
 
@@ -103,8 +112,14 @@ def fit_by_truth(sweep: Sweep, tube: SimulatedTube) -> FitResult:
     share = np.abs(residual[used]) / readings.plate_current[used].max()
     noise = np.full(len(readings), 1.4826 * np.median(share) * readings.plate_current[used].max())
     return FitResult(
-        used=used, left_out=left_out, law=None, laws=(), corrected=False, family=family,
-        residual=residual, noise=noise,
+        used=used,
+        left_out=left_out,
+        law=None,
+        laws=(),
+        corrected=False,
+        family=family,
+        residual=residual,
+        noise=noise,
         hull=convex_hull(readings.plate_voltage[used], readings.grid_voltage[used]),
         rms=float(np.sqrt((residual[used] ** 2).mean())),
         outcome=Outcome.GOOD,

@@ -175,3 +175,13 @@ def test_ticks_are_round_numbers_that_hold_the_data(low, high, ticks):
     assert axis.tick_labels == ticks
     assert axis.low <= low
     assert axis.high >= high
+
+
+def test_a_flood_of_readings_and_steps_is_thinned_to_what_a_page_shows():
+    rng = np.random.default_rng(11)
+    grid, plate = rng.uniform(-50, 0, 200_000), rng.uniform(0, 300, 200_000)
+    readings = Readings(plate, grid, 1e-5 * plate, np.arange(200_000))
+    sweep = make_sweep(readings=readings)
+    picture = curve_picture(healthy(sweep=sweep, fit=no_fit(sweep, "nothing")))
+    assert len(list(picture.of_role(Role.REFERENCE))) <= 40
+    assert readings_of(picture, Role.MEASURED).size == 3000

@@ -14,11 +14,11 @@ from curvelab.sheets.document import sheet_document
 from curvelab.sheets.text import signed_percent, trimmed, volts
 from helpers.assessments import (
     SIX_FINDINGS,
-    NamedFamily,
     constants,
     drifting,
     gassy,
     healthy,
+    reference_family,
     triode_type,
     without_constants,
 )
@@ -115,14 +115,17 @@ def test_file_hash_and_counts():
 def test_a_stand_in_is_named_in_the_heading_and_beside_the_reference():
     base = healthy()
     comparison = replace(base.comparison, type_name="6SL7GT", why="stand-in")
-    family = replace(NamedFamily(), type_name="6SL7GT", from_memory=True)
+    family = reference_family("6SL7GT", from_memory=True)
     document = sheet(replace(base, comparison=comparison, reference=family))
     assert "6SL7GT as a stand-in" in document.type_line
     reference = fact(document, "reference")
     assert "family of 6SL7GT, a stand-in" in reference
     assert "from memory" in reference
     assert "+3.4 % at most (250 V, -2 V: gm)" in reference
-    assert "extrapolates at 12 % of the readings" in reference
+    readings = base.sweep.readings
+    backed = family.covers(readings.plate_voltage, readings.grid_voltage)
+    assert 0 < backed.sum() < 160
+    assert f"extrapolates at {100 - 100 * backed.mean():.0f} % of the readings" in reference
 
 
 def test_extrapolation_at_the_operating_point_is_said():

@@ -165,10 +165,7 @@ def wide_text(
     plates, grids, cells = _table(sweep)
     first = f"plate {dialect.voltage_unit}"
     steps = [heading.format(step=_short(dialect.grid(g), dialect)) for g in grids]
-    lines = [*_head(sweep, dialect, tube)]
-    if dialect.current_unit != "mA":
-        lines.append(f"# plate current: {dialect.current_unit}")
-    lines.append(dialect.line([first, *steps]))
+    lines = [*_head(sweep, dialect, tube), dialect.line([first, *steps])]
     for plate in plates:
         row = [cells.get((float(plate), grid)) for grid in grids]
         lines.append(

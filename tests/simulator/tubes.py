@@ -208,6 +208,18 @@ def _law(
     return _calibrate(figures, _stretches(figures, spread, count, rng), blank)
 
 
+def _drawn_law(figures: TypeFigures, rng: np.random.Generator) -> MixtureLaw:
+    """Return a law with a grid drawn at random; a grid that cannot meet the point is redrawn."""
+    for _ in range(20):
+        spread = _spread(figures, rng.uniform(_LEAST_UNEVEN, _MOST_UNEVEN))
+        count, foot = int(rng.integers(3, 8)), _FEET[rng.integers(len(_FEET))]
+        try:
+            return _law(figures, spread, count, foot, rng)
+        except ArithmeticError:
+            continue
+    raise ArithmeticError(f"no grid of {figures.name} meets its bogey point")
+
+
 def bogey_tube(
     name: str, *, uneven: float = 0.4, count: int = 5, foot: Foot = Foot.DIFFUSION
 ) -> SimulatedTube:
@@ -232,13 +244,7 @@ def healthy_tube(
         (standard deviations; common practice, no source).
     """
     figures = PUBLISHED[name]
-    law = _law(
-        figures,
-        spread=_spread(figures, rng.uniform(_LEAST_UNEVEN, _MOST_UNEVEN)),
-        count=int(rng.integers(3, 8)),
-        foot=_FEET[rng.integers(len(_FEET))],
-        rng=rng,
-    )
+    law = _drawn_law(figures, rng)
     drive = _drive(figures)
     stronger, longer, shift = rng.normal(0.0, scatter, 3) * (0.05, 0.025, 0.03 * drive)
     law = replace(

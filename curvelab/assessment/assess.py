@@ -1,0 +1,254 @@
+"""From sweeps to assessments: fit, compare, judge. Pure: no disk, no clock."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from curvelab.assessment.logs import assess_log
+from curvelab.assessment.operating_point import choose_operating_point
+from curvelab.assessment.records import Assessment, BenchUsed, OperatingPoint, Prediction
+from curvelab.errors import UnknownTypeError
+from curvelab.fitting.constants import constants_at, local_constants_at, with_bench
+from curvelab.fitting.family import FittedFamily
+from curvelab.fitting.fit import fit_sweeps
+from curvelab.fitting.records import Constants, FitResult, Outcome
+from curvelab.health.case import Case
+from curvelab.health.limits import HouseLimits
+from curvelab.health.records import Verdict
+from curvelab.health.rules import judge
+from curvelab.reference.compare import compare, reference_constants
+from curvelab.reference.families import FamilyLibrary
+from curvelab.reference.family import ReferenceFamily
+from curvelab.reference.identity import Identity, rank_types
+from curvelab.reference.records import Comparison, TubeType
+from curvelab.sweep.bench import UNSTATED_BENCH, Bench
+from curvelab.sweep.curves import split_curves
+from curvelab.sweep.records import Sweep, SweepKind
+
+__all__ = ["Settings", "assess"]
+
+
+@dataclass(frozen=True, slots=True)
+class Settings:
+    """How tubes are judged.
+
+    Attributes
+    ----------
+    type_name : str or None
+        Overrides the type that a file names.
+    reference : str or None
+        Type whose family stands in for the tube's own.
+    at : tuple of float or None
+        (Vp, Vg) or (Vp, Vg, Vs) [V], in the file's own reference.
+    predict : tuple of tuple of float
+        Points at which the fitted family is evaluated.
+    """
+
+    type_name: str | None = None
+    reference: str | None = None
+    at: tuple[float, ...] | None = None
+    predict: tuple[tuple[float, ...], ...] = ()
+    bench: Bench = UNSTATED_BENCH
+    limits: HouseLimits = HouseLimits()
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Known:
+    """What is known of a tube's type and of the family it is compared with."""
+
+    tube_type: TubeType | None
+    type_name: str | None
+    reference_type: TubeType | None
+    family: ReferenceFamily | None
+    why: str | None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Draft:
+    """An assessment before it is judged."""
+
+    case: Case
+    known: _Known
+    point: OperatingPoint | None
+    reference: Constants | None
+
+
+def assess(
+    sweeps: Sequence[Sweep], library: FamilyLibrary, settings: Settings = Settings()
+) -> tuple[Assessment, ...]:
+    """Fit, compare and judge every sweep; sections of one tube are judged together.
+
+    Raises
+    ------
+    UnknownTypeError
+        If the settings name a type that the library does not hold. A type that only a
+        file names may be unknown.
+    """
+    fits = fit_sweeps([sweep.readings for sweep in sweeps])
+    drafts = [
+        _draft(sweep, fit, _known(sweep, library, settings), library, settings)
+        for sweep, fit in zip(sweeps, fits, strict=True)
+    ]
+    siblings = _siblings(sweeps)
+    return tuple(
+        _finish(draft, drafts[other].case if other is not None else None, settings)
+        for draft, other in zip(drafts, siblings, strict=True)
+    )
+
+
+def _known(sweep: Sweep, library: FamilyLibrary, settings: Settings) -> _Known:
+    name = settings.type_name or sweep.type_label
+    tube_type, how = None, "same"
+    if settings.type_name is not None:
+        tube_type, how = library.find(settings.type_name)
+    elif name is not None:
+        try:
+            tube_type, how = library.find(name)
+        except UnknownTypeError:
+            tube_type = None
+    reference_type, why = tube_type, how if tube_type is not None else None
+    if settings.reference is not None:
+        reference_type, found = library.find(settings.reference)
+        if tube_type is None or reference_type.name != tube_type.name:
+            why = "stand-in"
+        else:
+            why = found
+    family = library.families.get(reference_type.name) if reference_type is not None else None
+    return _Known(
+        tube_type=tube_type,
+        type_name=tube_type.name if tube_type is not None else name,
+        reference_type=reference_type if family is not None else None,
+        family=family,
+        why=why if family is not None else None,
+    )
+
+
+def _draft(
+    sweep: Sweep, fit: FitResult, known: _Known, library: FamilyLibrary, settings: Settings
+) -> _Draft:
+    readings = sweep.readings
+    point_type = known.tube_type if known.tube_type and known.tube_type.points else None
+    point = choose_operating_point(
+        readings, fit.hull, fit.used, point_type or known.reference_type, settings.at
+    )
+    at = None if point is None else (point.plate_voltage, point.grid_voltage)
+    constants, local = _constants(sweep, fit, at, settings.bench)
+    reference = comparison = None
+    if known.family is not None and known.reference_type is not None and at is not None:
+        reference = reference_constants(known.family, known.reference_type, at)
+        comparison = _comparison(sweep, fit, known, constants, reference)
+    case = Case(
+        sweep=sweep,
+        curves=split_curves(readings),
+        fit=fit,
+        operating_point=at,
+        constants=constants,
+        local=local,
+        tube_type=known.tube_type,
+        family=known.family,
+        comparison=comparison,
+        identity=_identity(sweep, fit, library),
+        limits=settings.limits,
+    )
+    return _Draft(case, known, point, reference)
+
+
+def _constants(
+    sweep: Sweep, fit: FitResult, at: tuple[float, float] | None, bench: Bench
+) -> tuple[Constants, Constants]:
+    if at is None:
+        nothing = Constants.missing(
+            Outcome.TOO_FEW if fit.outcome is Outcome.GOOD else fit.outcome,
+            fit.reason or "there is no usable reading",
+        )
+        return nothing, nothing
+    if _pentode(sweep):
+        nothing = Constants.missing(
+            Outcome.NOT_MEASURED,
+            "connected as a pentode: its constants need a law with a screen grid",
+        )
+        return nothing, nothing
+    local = local_constants_at(fit, sweep.readings, at)
+    return with_bench(constants_at(fit, sweep.readings, at), at, bench), local
+
+
+def _pentode(sweep: Sweep) -> bool:
+    return sweep.conditions.connection == "pentode"
+
+
+def _comparison(
+    sweep: Sweep, fit: FitResult, known: _Known, constants: Constants, reference: Constants
+) -> Comparison | None:
+    if known.family is None or known.why is None or sweep.kind is SweepKind.DRIFT_LOG:
+        return None
+    measured = fit.family if isinstance(fit.family, FittedFamily) else None
+    return compare(known.family, known.why, measured, constants, reference)
+
+
+def _identity(sweep: Sweep, fit: FitResult, library: FamilyLibrary) -> Identity | None:
+    if fit.family is None or sweep.kind is SweepKind.DRIFT_LOG or _pentode(sweep):
+        return None
+    readings, used = sweep.readings, fit.used
+    return rank_types(
+        library.families,
+        library.classes,
+        readings.plate_voltage[used],
+        readings.grid_voltage[used],
+        readings.plate_current[used],
+    )
+
+
+def _siblings(sweeps: Sequence[Sweep]) -> list[int | None]:
+    """Return, for each sweep, the place of the other section of the same tube."""
+    places: dict[str, list[int]] = {}
+    for place, sweep in enumerate(sweeps):
+        if sweep.section is not None and sweep.kind is SweepKind.CURVES:
+            places.setdefault(sweep.tube, []).append(place)
+    found: list[int | None] = [None] * len(sweeps)
+    for members in places.values():
+        if len(members) == 2 and sweeps[members[0]].section != sweeps[members[1]].section:
+            found[members[0]], found[members[1]] = members[1], members[0]
+    return found
+
+
+def _finish(draft: _Draft, sibling: Case | None, settings: Settings) -> Assessment:
+    case = replace(draft.case, sibling=sibling)
+    sweep, fit = case.sweep, case.fit
+    constants, drift, of_log = case.constants, None, ()
+    if sweep.kind is SweepKind.DRIFT_LOG:
+        constants, drift, of_log = assess_log(case)
+    findings = (*of_log, *judge(replace(case, constants=constants)))
+    return Assessment(
+        sweep=sweep,
+        tube_type=draft.known.tube_type,
+        type_name=draft.known.type_name,
+        fit=fit,
+        operating_point=draft.point,
+        constants=constants,
+        local=case.local,
+        reference=draft.known.family,
+        comparison=case.comparison,
+        family_constants=draft.reference,
+        findings=findings,
+        verdict=Verdict.of(findings),
+        drift=drift,
+        predictions=tuple(_prediction(fit, point) for point in settings.predict),
+        bench=BenchUsed(settings.bench.name, settings.bench.assumed),
+    )
+
+
+def _prediction(fit: FitResult, point: tuple[float, ...]) -> Prediction:
+    plate, grid = np.array([point[0]]), np.array([point[1]])
+    screen = point[2] if len(point) > 2 else None
+    if fit.family is None:
+        return Prediction(point[0], point[1], screen, None, extrapolated=True)
+    return Prediction(
+        plate_voltage=point[0],
+        grid_voltage=point[1],
+        screen_voltage=screen,
+        plate_current=float(fit.family.current(plate, grid)[0]),
+        extrapolated=not bool(fit.family.covers(plate, grid)[0]),
+    )

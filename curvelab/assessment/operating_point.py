@@ -1,0 +1,61 @@
+"""At which point a tube's constants are taken."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from curvelab.assessment.records import OperatingPoint
+from curvelab.fitting.hull import Hull
+from curvelab.reference.records import TubeType
+from curvelab.sweep.records import Readings
+
+__all__ = ["choose_operating_point"]
+
+
+def choose_operating_point(
+    readings: Readings,
+    hull: Hull | None,
+    used: np.ndarray,
+    tube_type: TubeType | None,
+    at: tuple[float, ...] | None,
+) -> OperatingPoint | None:
+    """Return the point given, else the bogey point, else the best covered one.
+
+    The type's bogey point where the sweep covers it; else the covered handbook point of
+    highest plate voltage with a negative grid; else, or for an unknown type, the covered
+    point nearest the middle of the sweep. None where there is no usable reading.
+    """
+    screen = _median(readings.screen_voltage)
+    if at is not None:
+        return OperatingPoint(at[0], at[1], at[2] if len(at) > 2 else screen, "given")
+    if hull is None:
+        return None
+    for point in _handbook_order(tube_type):
+        if bool(hull.contains(np.array(point[0]), np.array(point[1]))):
+            return OperatingPoint(point[0], point[1], screen, "handbook")
+    middle = hull.origin + hull.span / 2
+    if bool(hull.contains(middle[0], middle[1])):
+        return OperatingPoint(float(middle[0]), float(middle[1]), screen, "sweep")
+    plate, grid = readings.plate_voltage[used], readings.grid_voltage[used]
+    safe = np.where(hull.span > 0, hull.span, 1.0)
+    nearest = int(
+        np.argmin(((plate - middle[0]) / safe[0]) ** 2 + ((grid - middle[1]) / safe[1]) ** 2)
+    )
+    return OperatingPoint(float(plate[nearest]), float(grid[nearest]), screen, "sweep")
+
+
+def _handbook_order(tube_type: TubeType | None) -> list[tuple[float, float]]:
+    if tube_type is None:
+        return []
+    bogey = [p for p in tube_type.points if p.bogey]
+    others = sorted(
+        (p for p in tube_type.points if not p.bogey and p.grid_voltage < 0),
+        key=lambda point: -point.plate_voltage,
+    )
+    return [(point.plate_voltage, point.grid_voltage) for point in bogey + others]
+
+
+def _median(values: np.ndarray | None) -> float | None:
+    if values is None or not np.isfinite(values).any():
+        return None
+    return float(np.nanmedian(values))

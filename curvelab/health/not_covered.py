@@ -1,0 +1,40 @@
+"""Not covered: constants that the readings cannot give, with the reason."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from curvelab.fitting.records import Outcome
+from curvelab.health.case import Case
+from curvelab.health.evidence import volts
+from curvelab.health.records import Finding, FindingCode, Severity
+
+__all__ = ["find"]
+
+_SYMBOLS = {
+    "plate_current": "Ip",
+    "transconductance": "gm",
+    "plate_resistance": "rp",
+    "amplification_factor": "mu",
+}
+
+
+def find(case: Case) -> Iterator[Finding]:
+    """Note which constants have no value, and why."""
+    missing = {
+        symbol: constant
+        for name, symbol in _SYMBOLS.items()
+        if (constant := getattr(case.constants, name)).outcome is not Outcome.GOOD
+    }
+    if not missing:
+        return
+    first = next(iter(missing.values()))
+    reason = (first.reason or case.fit.reason or str(first.outcome)).rstrip(".")
+    at = ""
+    if case.operating_point is not None:
+        at = f" at {volts(case.operating_point[0])}, {volts(case.operating_point[1])}"
+    yield Finding(
+        code=FindingCode.NOT_COVERED,
+        severity=Severity.NOTE,
+        evidence=f"No {', '.join(missing)} can be given{at}: {reason}.",
+    )

@@ -1,0 +1,298 @@
+"""Read one file: the steps in order, and the report of what was done."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from curvelab.errors import SweepFileError
+from curvelab.ingest.bundles import Bundle, gather
+from curvelab.ingest.decode import MAX_BYTES, decode, load, split_lines
+from curvelab.ingest.dialect import Dialect, detect_dialect, separator_line
+from curvelab.ingest.electrode import correct_supply_volts
+from curvelab.ingest.headings import Column, is_wide
+from curvelab.ingest.long import read_long
+from curvelab.ingest.metadata import Key, value_of
+from curvelab.ingest.numbers import shorten
+from curvelab.ingest.passes import find_direction, find_kind
+from curvelab.ingest.positional import name_columns
+from curvelab.ingest.scan import Scan, Segment, scan
+from curvelab.ingest.settle import (
+    ExpectedCurrent,
+    settle_currents,
+    settle_voltages_and_time,
+)
+from curvelab.ingest.signs import (
+    Family,
+    settle_grid_current_sign,
+    settle_grid_sign,
+    settle_reversed,
+    settle_swapped,
+)
+from curvelab.ingest.tables import Fault, Table, adopt_units
+from curvelab.ingest.wide import read_wide
+from curvelab.sweep.records import (
+    FloatArray,
+    Readings,
+    Remark,
+    RemarkCode,
+    SetAside,
+    SourceFile,
+    Sweep,
+    SweepKind,
+)
+
+__all__ = ["SETTLED", "FileReading", "read_file"]
+
+# The value of the key ``conventions`` in the project's own form: signs and voltages are
+# those of the records, nothing is to be guessed.
+SETTLED = "settled"
+_TEXT_SHOWN = 120
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FileReading:
+    """What one file holds.
+
+    Attributes
+    ----------
+    sweeps : tuple of Sweep
+        One for each tube and section, in the order of the file.
+    set_aside : tuple of SetAside
+        Every row, cell and line of the file that could not be read.
+    remarks : tuple of Remark
+        What was understood and guessed, for the file as a whole.
+    """
+
+    sweeps: tuple[Sweep, ...]
+    set_aside: tuple[SetAside, ...]
+    remarks: tuple[Remark, ...]
+    source: SourceFile
+
+
+def read_file(
+    path: Path,
+    *,
+    type_name: str | None = None,
+    expected_current: ExpectedCurrent | None = None,
+    answers: Collection[str] = (),
+    max_bytes: int = MAX_BYTES,
+) -> FileReading:
+    """Read a sweep file or drift log of any known shape.
+
+    Parameters
+    ----------
+    path : Path
+        A regular file.
+    type_name : str, optional
+        Overrules the type that the file names when units and signs are settled.
+    expected_current : callable, optional
+        ``expected_current(type, plate_voltage, grid_voltage)`` gives the handbook
+        family's plate current [A] at arrays of volts, or None for an unknown type.
+    answers : collection of str, optional
+        Choices of an earlier `AmbiguousFileError` that a person has picked.
+    max_bytes : int, optional
+        Largest size that is read.
+
+    Raises
+    ------
+    SweepFileError
+        If the file cannot be read at all.
+    AmbiguousFileError
+        If it can be read in more than one way; its ``choices`` can be given back as
+        ``answers``.
+    """
+    source = load(Path(path), max_bytes)
+    text, encoding = decode(source)
+    lines = split_lines(text)
+    del text
+    dialect = detect_dialect(lines, separator_line(lines[0]))
+    scanned = scan(lines, dialect)
+    remarks = name_columns(source.path, scanned.segments, dialect, answers)
+    tables = [_read_table(source.path, item, dialect, answers) for item in scanned.segments]
+    adopt_units(tables)
+    bundles, homeless = gather(tables, path.stem)
+    homeless += [fault for item in bundles if not item.line.size for fault in item.faults]
+    bundles = [bundle for bundle in bundles if bundle.line.size]
+    if not bundles:
+        raise _no_readings(source, scanned, tables)
+    remarks = [*_describe(scanned, tables, dialect, encoding), *remarks]
+    settler = _Settler(source, bundles, tables, type_name, expected_current, answers)
+    remarks += settler.settle()
+    general = [Fault(*item) for item in scanned.not_understood] + homeless
+    return _report(source, settler, remarks, general)
+
+
+def _read_table(path: str, segment: Segment, dialect: Dialect, answers: Collection[str]) -> Table:
+    if is_wide(segment.headings or []):
+        return read_wide(path, segment, dialect, answers)
+    return read_long(path, segment, dialect, answers)
+
+
+@dataclass(slots=True)
+class _Settler:
+    """Settles units, signs and reference of all bundles of a file."""
+
+    source: SourceFile
+    bundles: list[Bundle]
+    tables: list[Table]
+    type_name: str | None
+    expected_current: ExpectedCurrent | None
+    answers: Collection[str]
+
+    def settle(self) -> list[Remark]:
+        path = self.source.path
+        unsettled = {column for table in self.tables for column in table.unsettled}
+        settled = all(
+            value_of(bundle.metadata, Key.CONVENTIONS) == SETTLED for bundle in self.bundles
+        )
+        remarks = settle_voltages_and_time(path, self.bundles, unsettled, self.answers)
+        if not settled:
+            remarks += settle_reversed(self.bundles)
+            remarks += settle_swapped(self.bundles, self.family)
+            remarks += settle_grid_sign(self.bundles, self.family)
+        remarks += settle_currents(path, self.bundles, unsettled, self.expected, self.answers)
+        if not settled:
+            remarks += settle_grid_current_sign(self.bundles)
+            for bundle in self.bundles:
+                self.finish(bundle)
+        return remarks
+
+    def finish(self, bundle: Bundle) -> None:
+        """Correct supply volts and find the passes of one tube."""
+        bundle.remarks += correct_supply_volts(self.source.path, bundle, self.answers)
+        if bundle.direction is None:
+            bundle.direction = find_direction(
+                bundle.values[Column.PLATE_VOLTAGE], bundle.values[Column.GRID_VOLTAGE]
+            )
+
+    def family(self, bundle: Bundle) -> Family | None:
+        """Return the handbook family of a bundle's type, or None."""
+        kind = self.type_name or bundle.type_label
+        known = self.expected_current
+        if known is None or kind is None:
+            return None
+        return lambda plate, grid: known(kind, plate, grid)
+
+    def expected(self, bundle: Bundle) -> FloatArray | None:
+        """Return the handbook's current at a bundle's readings, or None."""
+        family = self.family(bundle)
+        if family is None:
+            return None
+        return family(bundle.values[Column.PLATE_VOLTAGE], bundle.values[Column.GRID_VOLTAGE])
+
+
+def _no_readings(source: SourceFile, scanned: Scan, tables: Sequence[Table]) -> SweepFileError:
+    """Return the error of a file without a single reading."""
+    faults = [fault for table in tables for fault in table.faults]
+    if faults:
+        first = faults[0]
+        reason = f"none of its {len(faults)} rows could be read; the first: {first.reason}"
+        return SweepFileError(source.path, reason, first.line)
+    if scanned.first_heading is not None:
+        line, text = scanned.first_heading
+        reason = f"there are no readings under the heading {shorten(text)!r}"
+        return SweepFileError(source.path, reason, line)
+    return SweepFileError(source.path, "the file holds no heading and no readings")
+
+
+def _describe(
+    scanned: Scan, tables: Sequence[Table], dialect: Dialect, encoding: str
+) -> list[Remark]:
+    """Say how the file was understood."""
+    shapes = list(dict.fromkeys(table.shape for table in tables if table.line.size))
+    blocks = f" in {len(tables)} blocks" if len(tables) > 1 else ""
+    text = f"{' and '.join(shapes)} table{blocks}; {dialect.describe()}; {encoding}"
+    remarks = [Remark(RemarkCode.LAYOUT, text)]
+    if dialect.decimal_guessed:
+        mark = "decimal commas" if dialect.decimal == "," else "thousands separators"
+        text = f"commas before three digits are read as {mark}"
+        remarks.append(Remark(RemarkCode.LAYOUT, text, guessed=True))
+    used = dict.fromkeys(name for table in tables for name in table.used)
+    if used:
+        remarks.append(Remark(RemarkCode.COLUMNS, shorten(f"read: {', '.join(used)}", 300)))
+    unused = dict.fromkeys(name for table in tables for name in table.unused)
+    if unused:
+        names = ", ".join(repr(shorten(name, 30)) for name in unused)
+        remarks.append(Remark(RemarkCode.COLUMNS, shorten(f"columns not used: {names}", 300)))
+    for line, title in scanned.titles:
+        remarks.append(Remark(RemarkCode.OTHER, f"line {line} is taken as a title: {title}"))
+    return remarks
+
+
+def _report(
+    source: SourceFile, settler: _Settler, remarks: list[Remark], general: list[Fault]
+) -> FileReading:
+    own = {id(bundle): _set_aside(source, bundle.faults) for bundle in settler.bundles}
+    shared = _set_aside(source, general)
+    everything = {item for items in (shared, *own.values()) for item in items}
+    sweeps = tuple(
+        _sweep(source, bundle, remarks, _in_order([*shared, *own[id(bundle)]]))
+        for bundle in settler.bundles
+    )
+    together = [*remarks, *(item for bundle in settler.bundles for item in bundle.remarks)]
+    return FileReading(
+        sweeps=sweeps,
+        set_aside=_in_order(everything),
+        remarks=tuple(dict.fromkeys(together)),
+        source=source,
+    )
+
+
+def _set_aside(source: SourceFile, faults: Sequence[Fault]) -> list[SetAside]:
+    return [
+        SetAside(source.name, fault.line, shorten(fault.text, _TEXT_SHOWN), fault.reason)
+        for fault in faults
+    ]
+
+
+def _in_order(items: Collection[SetAside]) -> tuple[SetAside, ...]:
+    return tuple(sorted(items, key=lambda item: item.line))
+
+
+def _sweep(
+    source: SourceFile, bundle: Bundle, remarks: list[Remark], set_aside: tuple[SetAside, ...]
+) -> Sweep:
+    return Sweep(
+        tube=bundle.tube,
+        section=bundle.section,
+        type_label=bundle.type_label,
+        kind=_kind(bundle),
+        readings=_readings(bundle),
+        source=source,
+        conditions=bundle.conditions,
+        remarks=(*remarks, *bundle.remarks),
+        set_aside=set_aside,
+        metadata=bundle.metadata,
+    )
+
+
+def _kind(bundle: Bundle) -> SweepKind:
+    stated = value_of(bundle.metadata, Key.KIND)
+    if stated in (SweepKind.CURVES, SweepKind.DRIFT_LOG):
+        return SweepKind(stated)
+    return find_kind(bundle)
+
+
+def _readings(bundle: Bundle) -> Readings:
+    return Readings(
+        plate_voltage=bundle.values[Column.PLATE_VOLTAGE],
+        grid_voltage=bundle.values[Column.GRID_VOLTAGE],
+        plate_current=bundle.values[Column.PLATE_CURRENT],
+        line=bundle.line,
+        grid_current=_optional(bundle, Column.GRID_CURRENT),
+        screen_voltage=_optional(bundle, Column.SCREEN_VOLTAGE),
+        screen_current=_optional(bundle, Column.SCREEN_CURRENT),
+        heater_voltage=_optional(bundle, Column.HEATER_VOLTAGE),
+        time=_optional(bundle, Column.TIME),
+        direction=bundle.direction,
+    )
+
+
+def _optional(bundle: Bundle, column: Column) -> FloatArray | None:
+    """Return a column, or None where not one of its cells holds a number."""
+    values = bundle.get(column)
+    return None if values is None or np.isnan(values).all() else values

@@ -1,0 +1,118 @@
+"""A measured family against a reference family."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from curvelab.fitting.family import FittedFamily
+from curvelab.fitting.records import Constant, Constants, Outcome
+from curvelab.reference.family import ReferenceFamily
+from curvelab.reference.records import Comparison, Figure, HandbookPoint, TubeType
+from curvelab.sweep.records import FloatArray
+
+__all__ = ["compare", "reference_constants"]
+
+_PLATE_POINTS, _GRID_POINTS = 20, 16
+# Below this share of the family's largest current a relative deviation says nothing.
+_FLOWING = 0.02
+_CONSTANTS = (
+    "plate_current",
+    "transconductance",
+    "plate_resistance",
+    "amplification_factor",
+)
+
+
+def reference_constants(
+    family: ReferenceFamily, tube_type: TubeType, at: tuple[float, float]
+) -> Constants:
+    """Return the reference's constants at a point.
+
+    At a handbook point of the type they are the printed figures themselves, elsewhere and
+    where none is printed the family's own; a family has no uncertainty to quote.
+    """
+    by_plate, by_grid = (float(v[0]) for v in family.slopes(np.array([at[0]]), np.array([at[1]])))
+    current = float(family.current(np.array([at[0]]), np.array([at[1]]))[0])
+    if min(by_plate, by_grid, current) <= 0:
+        return Constants.missing(Outcome.NOT_COVERED, "the family has no current there")
+    own = (current, by_grid, 1.0 / by_plate, by_grid / by_plate)
+    point = _point_at(tube_type, at)
+    printed: list[Figure | None] = [
+        None if point is None else getattr(point, name) for name in _CONSTANTS
+    ]
+    return Constants(
+        *(
+            Constant(value if figure is None else figure.value, None)
+            for value, figure in zip(own, printed, strict=True)
+        )
+    )
+
+
+def compare(
+    family: ReferenceFamily,
+    why: str,
+    measured: FittedFamily | None,
+    constants: Constants,
+    reference: Constants,
+) -> Comparison:
+    """Compare a tube with a family at its operating point and over the covered plane.
+
+    Parameters
+    ----------
+    why : str
+        ``same``, ``alias`` or ``stand-in``.
+    measured : FittedFamily or None
+        None where the readings make no family: only the constants are compared then.
+    """
+    of_bogey = {}
+    for name in _CONSTANTS:
+        value, bogey = getattr(constants, name).value, getattr(reference, name).value
+        if value is not None and bogey:
+            of_bogey[name] = value / bogey
+    plate, grid, deviation = _over_the_plane(family, measured)
+    return Comparison(
+        type_name=family.type_name,
+        why=why,
+        family_deviation=float(np.sqrt(np.mean(deviation**2))) if deviation.size else None,
+        of_bogey=of_bogey,
+        family_residual=family.residual,
+        plate_voltage=plate,
+        grid_voltage=grid,
+        deviation=deviation,
+    )
+
+
+def _point_at(tube_type: TubeType, at: tuple[float, float]) -> HandbookPoint | None:
+    near = [
+        point
+        for point in tube_type.points
+        if abs(point.plate_voltage - at[0]) < 0.05 and abs(point.grid_voltage - at[1]) < 0.005
+    ]
+    return next(iter(near), None)
+
+
+def _over_the_plane(
+    family: ReferenceFamily, measured: FittedFamily | None
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    nothing = np.empty(0)
+    if measured is None or not measured.hull.is_plane:
+        return nothing, nothing, nothing
+    low, span = measured.hull.origin, measured.hull.span
+    plate, grid = (
+        axis.ravel()
+        for axis in np.meshgrid(
+            low[0] + span[0] * np.linspace(0, 1, _PLATE_POINTS),
+            low[1] + span[1] * np.linspace(0, 1, _GRID_POINTS),
+        )
+    )
+    inside = measured.hull.contains(plate, grid)
+    plate, grid = plate[inside], grid[inside]
+    reference = family.current(plate, grid)
+    flowing = reference > _FLOWING * reference.max(initial=0.0)
+    plate, grid, reference = plate[flowing], grid[flowing], reference[flowing]
+    if not plate.size:
+        return nothing, nothing, nothing
+    deviation = measured.current(plate, grid) / reference - 1.0
+    for array in (plate, grid, deviation):
+        array.setflags(write=False)
+    return plate, grid, deviation

@@ -1,0 +1,80 @@
+"""All families of the library, solved once, and which types the curves cannot tell apart."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from curvelab.reference.family import ReferenceFamily
+from curvelab.reference.identity import deviation_from
+from curvelab.reference.library import TypeLibrary
+from curvelab.reference.records import TubeType
+from curvelab.reference.solve import solve_families
+
+__all__ = ["FamilyLibrary", "family_library"]
+
+# Two families this close, in scale and in shape, are one to any home-built bench.
+_SAME_SCALE, _SAME_SHAPE = 0.12, 0.07
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FamilyLibrary:
+    """The library's types with their families.
+
+    Attributes
+    ----------
+    families : mapping of str to ReferenceFamily
+        By type name; a type that prints no point with a plate current has none.
+    classes : tuple of tuple of str
+        Types whose curves cannot be told apart, together.
+    """
+
+    types: TypeLibrary
+    families: Mapping[str, ReferenceFamily]
+    classes: tuple[tuple[str, ...], ...]
+
+    def find(self, name: str) -> tuple[TubeType, str]:
+        """Return the type of a name and how it was found; see `TypeLibrary.find`."""
+        return self.types.find(name)
+
+
+def family_library(types: TypeLibrary) -> FamilyLibrary:
+    """Solve every family of a library."""
+    solvable = [
+        tube_type
+        for tube_type in types.types.values()
+        if any(point.plate_current is not None for point in tube_type.points)
+    ]
+    families = {family.type_name: family for family in solve_families(solvable)}
+    return FamilyLibrary(types, families, _classes(families))
+
+
+def _classes(families: Mapping[str, ReferenceFamily]) -> tuple[tuple[str, ...], ...]:
+    names = list(families)
+    close = np.zeros((len(names), len(names)), dtype=bool)
+    for row, name in enumerate(names):
+        plate, grid, current = _sampled(families[name])
+        scale, shape = deviation_from(list(families.values()), plate, grid, current)
+        close[row] = (np.abs(scale) < _SAME_SCALE) & (shape < _SAME_SHAPE)
+    close &= close.T
+    group = {name: {name} for name in names}
+    for row, column in zip(*np.nonzero(close), strict=True):
+        merged = group[names[row]] | group[names[column]]
+        for member in merged:
+            group[member] = merged
+    return tuple(sorted({tuple(sorted(members)) for members in group.values()}))
+
+
+def _sampled(family: ReferenceFamily) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
+    """Return a family's own readings where its points back it: (Vp, Vg, Ip)."""
+    region = family.region
+    top = region.most_voltage
+    by_plate, by_grid = family.slopes(np.array([top]), np.array([0.0]))
+    cutoff = 1.2 * top * float(by_plate[0] / by_grid[0])
+    plate, grid = np.meshgrid(np.linspace(0.3, 1.2, 13) * top, -np.linspace(0.0, 1.0, 13) * cutoff)
+    volts, bias = plate.ravel(), grid.ravel()
+    current = family.current(volts, bias)
+    backed = region.holds(volts, current)
+    return volts[backed], bias[backed], current[backed]

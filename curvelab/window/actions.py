@@ -1,0 +1,135 @@
+"""Everything a person can ask for: menu entries with their shortcuts, in one place."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from PySide6.QtCore import QObject, Qt
+from PySide6.QtGui import QAction, QActionGroup, QKeySequence
+from PySide6.QtWidgets import QMenu, QMenuBar, QWidget
+
+from curvelab.window.theme import Scheme
+
+__all__ = ["SWITCHES", "Actions"]
+
+_Standard = QKeySequence.StandardKey
+Shortcut = QKeySequence.StandardKey | str | None
+
+# Names of the display's switches, with their words.
+SWITCHES = ("measured", "fitted", "reference", "ratings", "marks", "others")
+
+
+class Actions(QObject):
+    """The actions of the window; who carries them out is connected elsewhere."""
+
+    def __init__(self, window: QWidget) -> None:
+        super().__init__(window)
+        self._window = window
+        add = self._add
+        self.open_files = add(self.tr("&Open files…"), _Standard.Open)
+        self.open_folder = add(self.tr("Open &folder…"), "Ctrl+Shift+O")
+        self.open_samples = add(self.tr("Open the &sample lot"), None)
+        self.save_sheets = add(self.tr("Save s&heets of the chosen tubes (PDF)…"), "Ctrl+S")
+        self.save_plot = add(self.tr("Save the &plot (PNG or SVG)…"), "Ctrl+Shift+S")
+        self.save_lot = add(self.tr("Save the &lot as CSV…"), "Ctrl+L")
+        self.quit = add(self.tr("&Quit"), "Ctrl+Q")
+        self.copy_rows = add(self.tr("&Copy the chosen rows"), _Standard.Copy)
+        self.copy_plot = add(self.tr("Copy the &plot as a picture"), "Ctrl+Shift+C")
+        self.filter = add(self.tr("&Filter the list"), _Standard.Find)
+        self.choose_all = add(self.tr("Choose &all tubes"), "Ctrl+Shift+A")
+        self.remove = add(self.tr("&Take the chosen tubes off the list"), "Ctrl+Delete")
+        self.restore = add(self.tr("&Bring back what was taken off"), _Standard.Undo)
+        self.next_tube = add(self.tr("&Next tube"), "Ctrl+Down")
+        self.previous_tube = add(self.tr("&Previous tube"), "Ctrl+Up")
+        self.whole_plot = add(self.tr("&Whole plot"), "Ctrl+0")
+        self.problems = add(self.tr("&Problems"), "Ctrl+P", checkable=True)
+        self.micromho = add(self.tr("Transconductance in µ&mho"), "Ctrl+U", checkable=True)
+        self.larger = add(self.tr("&Larger text"), _Standard.ZoomIn)
+        self.smaller = add(self.tr("&Smaller text"), _Standard.ZoomOut)
+        self.cancel = add(self.tr("Sto&p the work"), "Ctrl+.")
+        self.help = add(self.tr("&Shortcuts and findings"), _Standard.HelpContents)
+        self.cautions = add(self.tr("&Cautions"), None)
+        self.about = add(self.tr("&About"), None)
+        words = (
+            self.tr("Measured"),
+            self.tr("Fitted"),
+            self.tr("Reference"),
+            self.tr("Ratings"),
+            self.tr("Findings"),
+            self.tr("Other tubes"),
+        )
+        self.switches = {
+            name: add(word, f"Ctrl+{number}", checkable=True)
+            for number, (name, word) in enumerate(zip(SWITCHES, words, strict=True), start=1)
+        }
+        self.schemes = self._scheme_actions()
+
+    def fill(self, bar: QMenuBar, recent: QMenu) -> None:
+        """Build the menus."""
+        menus: tuple[tuple[str, tuple[QAction | QMenu | None, ...]], ...] = (
+            (
+                self.tr("&File"),
+                (
+                    self.open_files, self.open_folder, recent, self.open_samples, None,
+                    self.save_sheets, self.save_plot, self.save_lot, None, self.quit,
+                ),
+            ),
+            (
+                self.tr("&Edit"),
+                (
+                    self.restore, None, self.copy_rows, self.copy_plot, None, self.filter,
+                    self.choose_all, self.remove,
+                ),
+            ),
+            (
+                self.tr("&View"),
+                (
+                    self.previous_tube, self.next_tube, self.whole_plot, None,
+                    *self.switches.values(), None, self.micromho, None,
+                    *self.schemes.values(), None, self.larger, self.smaller, None,
+                    self.problems, self.cancel,
+                ),
+            ),
+            (self.tr("&Help"), (self.help, self.cautions, None, self.about)),
+        )  # fmt: skip
+        for title, items in menus:
+            menu = bar.addMenu(title)
+            for item in items:
+                if item is None:
+                    menu.addSeparator()
+                elif isinstance(item, QMenu):
+                    menu.addMenu(item)
+                else:
+                    menu.addAction(item)
+
+    def listed(self) -> Iterator[tuple[str, str]]:
+        """Yield the words and the keys of every action that has keys."""
+        for action in self._window.actions():
+            keys = action.shortcut().toString(QKeySequence.SequenceFormat.NativeText)
+            if keys:
+                yield action.text().replace("&", "").rstrip("…"), keys
+
+    def _add(self, text: str, shortcut: Shortcut, *, checkable: bool = False) -> QAction:
+        action = QAction(text, self._window)
+        action.setCheckable(checkable)
+        if shortcut is not None:
+            action.setShortcut(QKeySequence(shortcut))
+            keys = action.shortcut().toString(QKeySequence.SequenceFormat.NativeText)
+            words = text.replace("&", "").rstrip("…")
+            action.setToolTip(f"{words} ({keys})")
+        action.setShortcutContext(Qt.ShortcutContext.WindowShortcut)
+        self._window.addAction(action)
+        return action
+
+    def _scheme_actions(self) -> dict[Scheme, QAction]:
+        group = QActionGroup(self)
+        words = {
+            Scheme.SYSTEM: self.tr("Colours &as the system's"),
+            Scheme.LIGHT: self.tr("Li&ght colours"),
+            Scheme.DARK: self.tr("&Dark colours"),
+        }
+        found = {}
+        for scheme, text in words.items():
+            found[scheme] = self._add(text, None, checkable=True)
+            group.addAction(found[scheme])
+        return found

@@ -1,0 +1,75 @@
+"""The choice of the type a tube is judged as, and of the family it is compared with."""
+
+from __future__ import annotations
+
+from PySide6.QtCore import QSignalBlocker, Signal
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QSizePolicy, QWidget
+
+from curvelab.assessment.records import Assessment
+from curvelab.window.lot import library_names
+from curvelab.workbench.session import Wish
+
+__all__ = ["ComparisonChoice"]
+
+
+class ComparisonChoice(QWidget):
+    """Two lists of the library's types; says what a person wishes."""
+
+    wished = Signal(object)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.judged_as, self.compared_with = QComboBox(), QComboBox()
+        self._filled = False
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        for text, box, tip in (
+            (
+                self.tr("&Judge as"),
+                self.judged_as,
+                self.tr("Type whose ratings and limits count, in place of the file's"),
+            ),
+            (
+                self.tr("&Compare with"),
+                self.compared_with,
+                self.tr("Family under the curves; another type's is named as a stand-in"),
+            ),
+        ):
+            label = QLabel(text)
+            label.setBuddy(box)
+            box.setToolTip(tip)
+            box.setAccessibleName(text.replace("&", ""))
+            box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+            box.activated.connect(self._tell)
+            layout.addWidget(label)
+            layout.addWidget(box, 1)
+
+    def show_wish(self, wish: Wish, assessment: Assessment) -> None:
+        """Show what was asked for the tube looked at."""
+        self._fill()
+        label = assessment.sweep.type_label
+        own = assessment.tube_type.name if assessment.tube_type else None
+        with QSignalBlocker(self.judged_as), QSignalBlocker(self.compared_with):
+            named = self.tr("as the file says: {0}").format(label)
+            self.judged_as.setItemText(0, named if label else self.tr("type not known"))
+            own_text = self.tr("its own family ({0})").format(own)
+            self.compared_with.setItemText(0, own_text if own else self.tr("its own family"))
+            for box, name in (
+                (self.judged_as, wish.judged_as),
+                (self.compared_with, wish.compared_with),
+            ):
+                box.setCurrentIndex(max(box.findData(name), 0) if name else 0)
+
+    def _fill(self) -> None:
+        """Read the names of the library when the first tube is shown, not before."""
+        if self._filled:
+            return
+        self._filled = True
+        names = library_names()
+        for box in (self.judged_as, self.compared_with):
+            box.addItem("", None)
+            for name in names:
+                box.addItem(name, name)
+
+    def _tell(self) -> None:
+        self.wished.emit(Wish(self.judged_as.currentData(), self.compared_with.currentData()))

@@ -1,0 +1,115 @@
+"""Help, cautions and errors in windows of their own, which never block."""
+
+from __future__ import annotations
+
+import html
+import platform
+from collections.abc import Iterable
+
+from PySide6.QtCore import QCoreApplication, qVersion
+from PySide6.QtGui import QGuiApplication
+from PySide6.QtWidgets import (
+    QDialog,
+    QDialogButtonBox,
+    QLabel,
+    QPlainTextEdit,
+    QTextBrowser,
+    QVBoxLayout,
+    QWidget,
+)
+
+from curvelab import __version__
+from curvelab.sheets.wording import CAUTIONS, NOT_SAID, VERDICT_MEANING
+from curvelab.window.meanings import MEANINGS
+from curvelab.window.tasks import Failure
+
+__all__ = ["show_about", "show_cautions", "show_failure", "show_help"]
+
+
+def _tr(text: str) -> str:
+    return QCoreApplication.translate("help", text)
+
+
+def show_help(parent: QWidget, shortcuts: Iterable[tuple[str, str]]) -> QDialog:
+    """Open the page of shortcuts and of what verdicts and findings mean."""
+    keys = [
+        *shortcuts,
+        (_tr("move along the list; with Shift or Ctrl choose several"), _tr("arrow keys")),
+        (_tr("move the cursor over the plot, with Shift by more"), _tr("arrow keys on the plot")),
+        (_tr("show the readings of a finding"), _tr("Enter or a click on it")),
+        (_tr("zoom and move the plot"), _tr("wheel, drag; right drag for one axis")),
+    ]
+    verdicts = [(verdict.value, meaning) for verdict, meaning in VERDICT_MEANING.items()]
+    findings = [(code.value, meaning) for code, meaning in MEANINGS.items()]
+    text = (
+        f"<h3>{_tr('Verdicts')}</h3>{_table(verdicts)}"
+        f"<p>{_tr('The worst finding decides: reject; caution gives hold; a note stays accept.')}"
+        f"</p><h3>{_tr('Findings')}</h3>{_table(findings)}"
+        f"<h3>{_tr('Shortcuts')}</h3>{_table((keys, words) for words, keys in keys)}"
+        f"<h3>{_tr('Cautions')}</h3>{_paragraphs(CAUTIONS)}"
+    )
+    return _page(parent, _tr("Shortcuts and findings"), text)
+
+
+def show_cautions(parent: QWidget) -> QDialog:
+    """Open the page of cautions."""
+    return _page(parent, _tr("Cautions"), _paragraphs((*CAUTIONS, NOT_SAID)))
+
+
+def show_about(parent: QWidget) -> QDialog:
+    """Open the page that says which program this is."""
+    text = (
+        f"<h3>curvelab {__version__}</h3>"
+        f"<p>{_tr('From the sweeps of a home-built tube bench to constants, verdicts and sheets.')}"
+        f"</p><p>Python {platform.python_version()}, Qt {qVersion()}, {platform.platform()}</p>"
+    )
+    return _page(parent, _tr("About curvelab"), text)
+
+
+def show_failure(parent: QWidget, failure: Failure) -> QDialog:
+    """Open what is known of something unexpected, ready to be copied into a report."""
+    dialog = QDialog(parent)
+    dialog.setWindowTitle(_tr("Something unexpected went wrong"))
+    reason = QLabel(
+        _tr("{0}\n\nNo file of yours was changed, and the rest goes on.").format(failure.reason)
+    )
+    reason.setWordWrap(True)
+    details = QPlainTextEdit(f"curvelab {__version__}\n{failure.details}")
+    details.setReadOnly(True)
+    details.setAccessibleName(_tr("Details for a report"))
+    buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
+    copy = buttons.addButton(_tr("&Copy the details"), QDialogButtonBox.ButtonRole.ActionRole)
+    copy.clicked.connect(lambda: QGuiApplication.clipboard().setText(details.toPlainText()))
+    return _open(dialog, [reason, details], buttons)
+
+
+def _page(parent: QWidget, title: str, text: str) -> QDialog:
+    dialog = QDialog(parent)
+    dialog.setWindowTitle(title)
+    browser = QTextBrowser()
+    browser.setHtml(text)
+    browser.setAccessibleName(title)
+    return _open(dialog, [browser], QDialogButtonBox(QDialogButtonBox.StandardButton.Close))
+
+
+def _open(dialog: QDialog, parts: list[QWidget], buttons: QDialogButtonBox) -> QDialog:
+    layout = QVBoxLayout(dialog)
+    for part in (*parts, buttons):
+        layout.addWidget(part)
+    buttons.rejected.connect(dialog.reject)
+    dialog.finished.connect(dialog.deleteLater)
+    dialog.resize(720, 560)
+    dialog.open()
+    return dialog
+
+
+def _table(rows: Iterable[tuple[str, str]]) -> str:
+    cells = (
+        f"<tr><td><b>{html.escape(left)}</b>&nbsp;&nbsp;</td><td>{html.escape(right)}</td></tr>"
+        for left, right in rows
+    )
+    return f'<table cellpadding="2">{"".join(cells)}</table>'
+
+
+def _paragraphs(texts: Iterable[str]) -> str:
+    return "".join(f"<p>{html.escape(text)}</p>" for text in texts)

@@ -1,0 +1,170 @@
+"""The lot as the widgets see it: the session, with signals when it changes."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import replace
+from pathlib import Path
+
+from PySide6.QtCore import QObject, Signal
+
+from curvelab.errors import CurvelabError
+from curvelab.window.tasks import Failure, TaskQueue
+from curvelab.workbench.characterize import Batch, Request, characterize
+from curvelab.workbench.session import Display, Entry, Problem, ProblemKind, Session, Wish
+
+__all__ = ["Lot", "library_names"]
+
+
+class Lot(QObject):
+    """Takes a person's intents, changes the session, and says what changed.
+
+    Signals
+    -------
+    tubes_changed
+        The list of tubes, or what is known of one.
+    chosen_changed
+        Which tubes are chosen, or what is known of them.
+    finding_changed
+        Which finding is pointed out.
+    display_changed
+        What a plot shows, or the units.
+    problems_changed
+        The list of problems.
+    opened : tuple of Path
+        Paths that turned into tubes.
+    failed : Failure
+        Something unexpected, with details for a report.
+    """
+
+    tubes_changed = Signal()
+    chosen_changed = Signal()
+    finding_changed = Signal()
+    display_changed = Signal()
+    problems_changed = Signal()
+    opened = Signal(object)
+    failed = Signal(object)
+    told = Signal(str)
+
+    def __init__(self, tasks: TaskQueue, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self.session = Session()
+        self._tasks = tasks
+
+    @property
+    def entries(self) -> tuple[Entry, ...]:
+        """The tubes of the lot."""
+        return self.session.entries
+
+    def open(self, paths: Sequence[Path]) -> None:
+        """Read and judge files and folders in the background."""
+        if paths:
+            request = Request(paths=tuple(paths))
+            self._run(request, lambda batch: self._take_in(request, batch))
+
+    def ask_again(self, wish: Wish) -> None:
+        """Judge the chosen tubes anew, as another type or against another family."""
+        keys = [entry.key for entry in self.session.chosen]
+        if keys:
+            request = self.session.request_for(keys, wish)
+            self._run(request, lambda batch: self._replace(keys, batch, wish))
+
+    def choose(self, keys: Iterable[int]) -> None:
+        """Choose tubes, the one to look at first."""
+        keys = tuple(keys)
+        if keys != tuple(entry.key for entry in self.session.chosen):
+            self.session.choose(keys)
+            self.chosen_changed.emit()
+
+    def point_out(self, finding: int | None) -> None:
+        """Point out the readings of a finding."""
+        if finding != self.session.finding:
+            self.session.point_out(finding)
+            self.finding_changed.emit()
+
+    def show(self, display: Display) -> None:
+        """Change what is shown; a change of unit changes the words too."""
+        old = self.session.display
+        if display == old:
+            return
+        self.session.show(display)
+        self.display_changed.emit()
+        if display.micromho != old.micromho:
+            self.tubes_changed.emit()
+            self.chosen_changed.emit()
+
+    def switch(self, name: str, on: bool) -> None:
+        """Turn one switch of the display."""
+        self.show(replace(self.session.display, **{name: on}))
+
+    def remove_chosen(self) -> None:
+        """Take the chosen tubes off the lot."""
+        self.session.remove(entry.key for entry in self.session.chosen)
+        self._tell_all()
+
+    def restore(self) -> None:
+        """Bring back what was taken off last."""
+        keys = self.session.restore()
+        self.session.choose(keys)
+        self._tell_all()
+
+    def report(self, problem: Problem) -> None:
+        """List a problem."""
+        self.session.report(problem)
+        self.problems_changed.emit()
+
+    def clear_problems(self) -> None:
+        """Empty the list of problems."""
+        self.session.clear_problems()
+        self.problems_changed.emit()
+
+    def _run(self, request: Request, finished: Callable[[Batch], None]) -> None:
+        def receive(outcome: object) -> None:
+            if isinstance(outcome, Batch):
+                finished(outcome)
+            elif isinstance(outcome, Failure):
+                self._note_failure(request, outcome)
+
+        self._tasks.start(
+            lambda progress, should_stop: characterize(request, progress, should_stop), receive
+        )
+
+    def _take_in(self, request: Request, batch: Batch) -> None:
+        keys = self.session.take_in(batch)
+        if keys and self.session.current is None:
+            self.session.choose(keys[:1])
+        self._tell_all()
+        if keys:
+            self.opened.emit(request.paths)
+        self._tell_stopped(batch)
+
+    def _replace(self, keys: Iterable[int], batch: Batch, wish: Wish) -> None:
+        self.session.replace(keys, batch, wish)
+        self._tell_all()
+        self._tell_stopped(batch)
+
+    def _tell_stopped(self, batch: Batch) -> None:
+        if batch.stopped:
+            self.told.emit(self.tr("Stopped; what was done so far is kept."))
+
+    def _note_failure(self, request: Request, failure: Failure) -> None:
+        names = ", ".join(path.name for path in request.paths)
+        self.report(Problem(ProblemKind.ERROR, names, None, failure.reason, failure.details))
+        if failure.details:
+            self.failed.emit(failure)
+
+    def _tell_all(self) -> None:
+        self.tubes_changed.emit()
+        self.chosen_changed.emit()
+        self.problems_changed.emit()
+
+
+def library_names() -> tuple[str, ...]:
+    """Return the types of the library, or none where it cannot be read."""
+    # Imported here: the library is read only once there is something to compare.
+    from curvelab.reference.loader import load_library  # noqa: PLC0415
+
+    try:
+        return load_library().names
+    except CurvelabError:
+        return ()

@@ -1,0 +1,281 @@
+"""The window: puts the parts together and joins what they say to what is done."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from pathlib import Path
+
+from PySide6.QtCore import Qt
+from PySide6.QtGui import (
+    QCloseEvent,
+    QDragEnterEvent,
+    QDropEvent,
+    QGuiApplication,
+    QShowEvent,
+)
+from PySide6.QtWidgets import QLabel, QMainWindow, QMenu, QPushButton, QStackedWidget
+
+from curvelab.paths import sample_folder
+from curvelab.sheets.plot_records import Role, Shape
+from curvelab.window.actions import Actions
+from curvelab.window.files import FileDialogs, dropped_paths
+from curvelab.window.help_pages import show_about, show_cautions, show_failure, show_help
+from curvelab.window.lot import Lot
+from curvelab.window.plot_panel import PlotPanel
+from curvelab.window.plots.markers import role_icon, shape_icon
+from curvelab.window.problems import ProblemList
+from curvelab.window.saving import Saving
+from curvelab.window.settings import Settings
+from curvelab.window.start_page import StartPage
+from curvelab.window.tasks import TaskQueue
+from curvelab.window.theme import Scheme, Theme
+from curvelab.window.tube_list import TubeList
+from curvelab.window.verdict_panel import VerdictPanel
+from curvelab.window.work_status import WorkStatus
+from curvelab.window.workspace import Workspace
+
+__all__ = ["MainWindow"]
+
+_FIRST_SIZE = (1280, 800)
+_FRAME = 40  # what the desktop puts around the window
+_TOLD_MS = 10_000
+
+
+class MainWindow(QMainWindow):
+    """One lot on one screen."""
+
+    def __init__(
+        self, theme: Theme, settings: Settings, dialogs: FileDialogs | None = None
+    ) -> None:
+        super().__init__()
+        self.setWindowTitle("curvelab")
+        self.setAcceptDrops(True)
+        self._theme, self._settings = theme, settings
+        self.tasks = TaskQueue(self)
+        self.lot = Lot(self.tasks, self)
+        self.lot.show(settings.display)
+        self.actions_ = Actions(self)
+        self._dialogs = dialogs or FileDialogs(self, settings)
+        self._saving = Saving(self.lot, self.tasks, self._dialogs, self)
+        self._make_parts()
+        self._make_bars()
+        self._connect_intents()
+        self._connect_lot()
+        self._restore_settings()
+        theme.when_changed(self._paint_theme)
+        self._show_tubes()
+        self._show_display()
+        self._show_problems()
+
+    def open_paths(self, paths: Sequence[Path]) -> None:
+        """Open files and folders."""
+        self.lot.open(paths)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802
+        """Take files and folders, wherever in the window they are held."""
+        if dropped_paths(event.mimeData()):
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:  # noqa: N802
+        """Open what is dropped."""
+        event.acceptProposedAction()
+        self.open_paths(dropped_paths(event.mimeData()))
+
+    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
+        """Remember how things were, and let no thread outlive the window."""
+        self._settings.geometry = self.saveGeometry()
+        self._settings.dividers = self.workspace.sizes()
+        self._settings.display = self.lot.session.display
+        self.tasks.close()
+        super().closeEvent(event)
+
+    def showEvent(self, event: QShowEvent) -> None:  # noqa: N802
+        """Begin with the list, so that the arrow keys step from tube to tube."""
+        super().showEvent(event)
+        self.tubes.view.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _make_parts(self) -> None:
+        self.tubes = TubeList(self.lot, self._theme)
+        self.curves = PlotPanel(self.lot, self._theme, self.actions_.switches.values())
+        self.words = VerdictPanel(self.lot, self._theme)
+        self.problem_list = ProblemList(self.lot)
+        self.workspace = Workspace(self.tubes, self.curves, self.words, self.problem_list)
+        self.start_page = StartPage(self._theme)
+        self._pages = QStackedWidget()
+        self._pages.addWidget(self.start_page)
+        self._pages.addWidget(self.workspace)
+        self.setCentralWidget(self._pages)
+
+    def _make_bars(self) -> None:
+        self._recent_menu = QMenu(self.tr("Open &recent"), self)
+        self._recent_menu.aboutToShow.connect(self._fill_recent)
+        self.actions_.fill(self.menuBar(), self._recent_menu)
+        self._problem_button = QPushButton()
+        self._problem_button.setFlat(True)
+        self._problem_button.clicked.connect(self.actions_.problems.trigger)
+        self._reminder = QLabel(self.tr("Lethal voltage, stored charge, hot glass"))
+        self._reminder.setToolTip(self.tr("See Help, Cautions"))
+        bar = self.statusBar()
+        bar.addPermanentWidget(WorkStatus(self.tasks, self.actions_.cancel))
+        bar.addPermanentWidget(self._problem_button)
+        bar.addPermanentWidget(self._reminder)
+
+    def _connect_intents(self) -> None:
+        actions, lot, saving = self.actions_, self.lot, self._saving
+        for signal, intent in (
+            (actions.open_files.triggered, self._ask_files),
+            (actions.open_folder.triggered, self._ask_folder),
+            (actions.open_samples.triggered, lambda: self.open_paths([sample_folder()])),
+            (actions.save_sheets.triggered, saving.save_sheets),
+            (actions.save_plot.triggered, saving.save_plot),
+            (actions.save_lot.triggered, saving.save_lot),
+            (actions.quit.triggered, self.close),
+            (actions.copy_rows.triggered, self._copy),
+            (actions.copy_plot.triggered, self._copy_plot),
+            (actions.filter.triggered, self.tubes.start_filter),
+            (actions.choose_all.triggered, self.tubes.view.selectAll),
+            (actions.remove.triggered, lot.remove_chosen),
+            (actions.restore.triggered, lot.restore),
+            (actions.next_tube.triggered, lambda: self.tubes.step(1)),
+            (actions.previous_tube.triggered, lambda: self.tubes.step(-1)),
+            (actions.whole_plot.triggered, self.curves.plot.show_all),
+            (actions.problems.toggled, self.problem_list.setVisible),
+            (actions.micromho.toggled, lambda on: lot.switch("micromho", on)),
+            (actions.larger.triggered, lambda: self._grow(1)),
+            (actions.smaller.triggered, lambda: self._grow(-1)),
+            (actions.cancel.triggered, self.tasks.cancel),
+            (actions.help.triggered, lambda: show_help(self, actions.listed())),
+            (actions.cautions.triggered, lambda: show_cautions(self)),
+            (actions.about.triggered, lambda: show_about(self)),
+            (self.start_page.files_wanted, self._ask_files),
+            (self.start_page.folder_wanted, self._ask_folder),
+            (self.start_page.samples_wanted, actions.open_samples.trigger),
+            (self.tubes.chosen, lot.choose),
+            (self.words.picked, lot.point_out),
+            (self.words.wished, lot.ask_again),
+            (self.problem_list.cleared, lot.clear_problems),
+            (self.problem_list.closed, lambda: actions.problems.setChecked(False)),
+        ):
+            signal.connect(intent)
+        for name, action in actions.switches.items():
+            action.toggled.connect(lambda on, name=name: lot.switch(name, on))
+        for scheme, action in actions.schemes.items():
+            action.triggered.connect(lambda _, scheme=scheme: self._use_scheme(scheme))
+
+    def _connect_lot(self) -> None:
+        lot = self.lot
+        lot.tubes_changed.connect(self._show_tubes)
+        lot.chosen_changed.connect(self._show_chosen)
+        lot.display_changed.connect(self._show_display)
+        lot.problems_changed.connect(self._show_problems)
+        lot.opened.connect(self._remember)
+        lot.failed.connect(lambda failure: show_failure(self, failure))
+        for said in (lot.told, self._saving.told):
+            said.connect(lambda text: self.statusBar().showMessage(text, _TOLD_MS))
+
+    def _restore_settings(self) -> None:
+        settings = self._settings
+        room = self.screen().availableGeometry()
+        width, height = _FIRST_SIZE
+        self.resize(min(width, room.width()), min(height, room.height() - _FRAME))
+        if settings.geometry is not None:
+            self.restoreGeometry(settings.geometry)
+        self.workspace.set_sizes(settings.dividers)
+        self._theme.use(settings.scheme)
+        self._theme.grow(settings.growth)
+        self.actions_.schemes[settings.scheme].setChecked(True)
+
+    def _show_tubes(self) -> None:
+        some = bool(self.lot.entries)
+        self._pages.setCurrentWidget(self.workspace if some else self.start_page)
+        actions = self.actions_
+        for action in (actions.save_lot, actions.filter, actions.choose_all):
+            action.setEnabled(some)
+        actions.restore.setEnabled(self.lot.session.can_restore)
+        self._show_chosen()
+
+    def _show_chosen(self) -> None:
+        actions, some = self.actions_, self.lot.session.current is not None
+        for action in (
+            actions.save_sheets, actions.save_plot, actions.copy_rows, actions.copy_plot,
+            actions.remove, actions.next_tube, actions.previous_tube, actions.whole_plot,
+        ):  # fmt: skip
+            action.setEnabled(some)
+
+    def _show_display(self) -> None:
+        display = self.lot.session.display
+        for name, action in self.actions_.switches.items():
+            action.setChecked(getattr(display, name))
+        self.actions_.micromho.setChecked(display.micromho)
+
+    def _show_problems(self) -> None:
+        """Count the problems in the status bar; where nothing else is there, list them."""
+        count = len(self.lot.session.problems)
+        one, many = self.tr("1 problem"), self.tr("{0} problems").format(count)
+        self._problem_button.setText(one if count == 1 else many)
+        self._problem_button.setVisible(count > 0)
+        shown = self.actions_.problems
+        shown.setEnabled(count > 0)
+        if count == 0:
+            shown.setChecked(False)
+        elif not self.lot.entries:
+            self._pages.setCurrentWidget(self.workspace)
+            shown.setChecked(True)
+        self.problem_list.setVisible(shown.isChecked())
+
+    def _paint_theme(self) -> None:
+        colours, actions = self._theme.colours, self.actions_
+        for name, role, ink in (
+            ("measured", Role.MEASURED, colours.steps(3)[1]),
+            ("fitted", Role.FITTED, colours.steps(3)[1]),
+            ("reference", Role.REFERENCE, colours.reference),
+            ("ratings", Role.DISSIPATION, colours.rating),
+            ("others", Role.FITTED, colours.other),
+        ):
+            actions.switches[name].setIcon(role_icon(role, ink))
+        actions.switches["marks"].setIcon(shape_icon(Shape.DIAMOND, colours.weight["reject"]))
+        self._reminder.setStyleSheet(f"color: {colours.weight['caution']}; padding: 0 6px")
+
+    def _ask_files(self) -> None:
+        self._dialogs.ask_files(self.open_paths)
+
+    def _ask_folder(self) -> None:
+        self._dialogs.ask_folder(self.tr("Open a folder of sweeps"), self.open_paths)
+
+    def _copy(self) -> None:
+        """Copy what the keyboard is on: the plot, the problems, or the rows of the list."""
+        if self.curves.plot.hasFocus():
+            self._copy_plot()
+        elif self.problem_list.view.hasFocus():
+            self.problem_list.copy()
+        else:
+            QGuiApplication.clipboard().setText(self.tubes.copied())
+            self.statusBar().showMessage(self.tr("Copied the chosen rows"), _TOLD_MS)
+
+    def _copy_plot(self) -> None:
+        QGuiApplication.clipboard().setPixmap(self.curves.plot.picture_now())
+        self.statusBar().showMessage(self.tr("Copied the plot as a picture"), _TOLD_MS)
+
+    def _use_scheme(self, scheme: Scheme) -> None:
+        self._settings.scheme = scheme
+        self._theme.use(scheme)
+
+    def _grow(self, points: int) -> None:
+        self._theme.grow(self._theme.growth + points)
+        self._settings.growth = self._theme.growth
+
+    def _remember(self, paths: Sequence[Path]) -> None:
+        for path in paths:
+            self._settings.add_recent(path)
+
+    def _fill_recent(self) -> None:
+        menu = self._recent_menu
+        menu.clear()
+        for path in self._settings.recent:
+            action = menu.addAction(str(path))
+            action.triggered.connect(lambda _=False, path=path: self.open_paths([path]))
+        if menu.isEmpty():
+            menu.addAction(self.tr("nothing yet")).setEnabled(False)
+        else:
+            menu.addSeparator()
+            menu.addAction(self.tr("Forget these")).triggered.connect(self._settings.clear_recent)

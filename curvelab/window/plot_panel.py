@@ -1,0 +1,125 @@
+"""The plot with its switches above and what the cursor reads below."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+
+from PySide6.QtCore import QSize, Qt
+from PySide6.QtGui import QAction
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QSizePolicy, QToolButton, QVBoxLayout, QWidget
+
+from curvelab.window.lot import Lot
+from curvelab.window.plots.tube_plot import TubePlot
+from curvelab.window.readout_line import ReadoutLine
+from curvelab.window.theme import Theme
+from curvelab.workbench.readout import read_at_cursor
+
+__all__ = ["PlotPanel"]
+
+_MOST_OTHERS = 60  # more tubes behind the one looked at are a grey cloud
+
+
+class PlotPanel(QWidget):
+    """Shows the chosen tubes of a lot as curves."""
+
+    def __init__(
+        self, lot: Lot, theme: Theme, switches: Iterable[QAction], parent: QWidget | None = None
+    ) -> None:
+        super().__init__(parent)
+        self._lot, self._theme = lot, theme
+        self.plot = TubePlot(theme)
+        self.readout = ReadoutLine(theme)
+        self._title = QLabel()
+        self._title.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+        self._caution = QLabel(
+            self.tr(
+                "A log runs at full voltage: lethal, stored charge, hot glass. The bench's own "
+                "interlocks and licensed practice come first; stay with a tube that runs away."
+            )
+        )
+        self._caution.setWordWrap(True)
+        self._lay_out(switches)
+        self.plot.pointed.connect(self._read)
+        self.plot.left.connect(self._read_nothing)
+        lot.chosen_changed.connect(self._show_chosen)
+        lot.finding_changed.connect(lambda: self.plot.point_out(lot.session.finding))
+        lot.display_changed.connect(self._show_display)
+        theme.when_changed(self._paint_theme)
+        self._show_display()
+        self._show_chosen()
+
+    def _lay_out(self, switches: Iterable[QAction]) -> None:
+        line = QHBoxLayout()
+        line.setContentsMargins(8, 4, 4, 0)
+        line.setSpacing(2)
+        line.addWidget(self._title, 1)
+        for action in switches:
+            button = QToolButton()
+            button.setDefaultAction(action)
+            button.setAutoRaise(True)
+            button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
+            button.setIconSize(QSize(20, 16))
+            line.addWidget(button)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(0, 0, 0, 0)
+        layout.setSpacing(0)
+        layout.addLayout(line)
+        layout.addWidget(self.plot, 1)
+        layout.addWidget(self._caution)
+        layout.addWidget(self.readout)
+
+    def _paint_theme(self) -> None:
+        font = self.font()
+        font.setPointSizeF(font.pointSizeF() + 3)
+        font.setBold(True)
+        self._title.setFont(font)
+        colours = self._theme.colours
+        self._caution.setStyleSheet(
+            f"color: {colours.weight['caution']}; padding: 3px 8px; font-weight: bold"
+        )
+
+    def _show_chosen(self) -> None:
+        session = self._lot.session
+        entries = session.chosen
+        self._caution.setVisible(bool(entries) and entries[0].assessment.drift is not None)
+        if not entries:
+            self._title.setText("")
+            self.plot.show_pictures(None)
+            return
+        pictures = [session.document(entry.key).picture for entry in entries[: _MOST_OTHERS + 1]]
+        first = pictures[0]
+        others = [one for one in pictures[1:] if one.x.label == first.x.label]
+        title = self._title_text(first.title, len(entries) - 1)
+        self._title.setText(title)
+        self._title.setToolTip(title)
+        self.plot.show_pictures(first, others, session.finding)
+        self._read_nothing()
+
+    def _title_text(self, title: str, others: int) -> str:
+        return (
+            self.tr("{0} over {1} others").format(title, others)
+            if others > 1
+            else (self.tr("{0} over 1 other").format(title) if others else title)
+        )
+
+    def _show_display(self) -> None:
+        self.readout.show_units(self._lot.session.quantities)
+        self.plot.show_display(self._lot.session.display)
+        self._read_nothing()
+
+    def _read(self, x: float, y: float) -> None:
+        entry = self._lot.session.current
+        if entry is None:
+            return
+        found = read_at_cursor(entry.assessment, x, y)
+        if found is not None:
+            self.readout.show_readout(found)
+        elif entry.assessment.drift is not None:
+            label = self._lot.session.document(entry.key).picture.x.label
+            self.readout.show_log(f"{label}: {x:.1f}", y)
+        else:
+            self.readout.show_nothing(self.tr("no curve could be fitted to read from"))
+
+    def _read_nothing(self) -> None:
+        hint = self.tr("point at the plot")
+        self.readout.show_nothing(hint if self._lot.session.current else "")

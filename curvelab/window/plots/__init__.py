@@ -1,0 +1,1 @@
+"""The plots; the only place of the window that knows the plotting library."""

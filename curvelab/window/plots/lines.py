@@ -1,0 +1,47 @@
+"""Many lines as one item of the plot: the fast way to draw them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QPen
+
+from curvelab.sheets.plot_records import Series
+from curvelab.sweep.records import FloatArray
+
+__all__ = ["line_item", "pen", "show_lines"]
+
+_EMPTY = np.empty(0)
+
+
+def pen(colour: str, width: float = 1.0, style: Qt.PenStyle = Qt.PenStyle.SolidLine) -> QPen:
+    """Return a pen that stays as wide when the plot is zoomed."""
+    made: QPen = pg.mkPen(colour, width=width, style=style)
+    return made
+
+
+def line_item(depth: float) -> pg.PlotCurveItem:
+    """Return an empty item; ``segmentedLineMode`` keeps thick lines cheap to draw."""
+    item = pg.PlotCurveItem(skipFiniteCheck=True)
+    item.setSegmentedLineMode("on")
+    item.setZValue(depth)
+    return item
+
+
+def show_lines(item: pg.PlotCurveItem, series: Sequence[Series]) -> None:
+    """Draw several lines with one item, unconnected between one and the next."""
+    if not series:
+        item.setData(_EMPTY, _EMPTY, connect="all")
+        return
+    x, y = (np.concatenate([_of(line, name) for line in series]) for name in ("x", "y"))
+    connect = np.ones(x.size, dtype=np.int32)
+    connect[np.cumsum([line.x.size for line in series]) - 1] = 0
+    item.setData(x, y, connect=connect)
+
+
+def _of(line: Series, name: str) -> FloatArray:
+    found: FloatArray = getattr(line, name)
+    return found

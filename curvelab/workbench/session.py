@@ -1,0 +1,283 @@
+"""What is on the bench table: the tubes of a lot, the one looked at, and how it is shown.
+
+The window shows this state and changes it only through these functions; it holds no Qt, so
+that everything a person can do to a lot can be tried without a screen.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterable, Iterator
+from dataclasses import dataclass, replace
+from datetime import date
+from enum import StrEnum
+from pathlib import Path
+
+from curvelab import __version__
+from curvelab.assessment.records import Assessment
+from curvelab.quantities import MICROMHO, TRANSCONDUCTANCE
+from curvelab.sheets.document import SheetDocument, sheet_document
+from curvelab.sheets.tables import CONSTANT_QUANTITIES, ConstantQuantities
+from curvelab.workbench.characterize import Batch, Request
+
+__all__ = ["Display", "Entry", "Problem", "ProblemKind", "Session", "Wish"]
+
+Identity = tuple[str, str, str | None, str, int]
+
+_MICROMHO_QUANTITIES: ConstantQuantities = tuple(
+    (name, replace(quantity, unit=MICROMHO) if quantity is TRANSCONDUCTANCE else quantity)
+    for name, quantity in CONSTANT_QUANTITIES
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Display:
+    """What of a plot is shown, and the unit of the transconductance."""
+
+    measured: bool = True
+    fitted: bool = True
+    reference: bool = True
+    ratings: bool = True
+    marks: bool = True
+    others: bool = True
+    micromho: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """What a person asked for one tube instead of what its file says.
+
+    Attributes
+    ----------
+    judged_as : str or None
+        Type whose ratings and limits count, in place of the label's.
+    compared_with : str or None
+        Stand-in whose family is laid under the curves.
+    """
+
+    judged_as: str | None = None
+    compared_with: str | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Entry:
+    """One tube or section of the lot, with what was asked for it."""
+
+    key: int
+    assessment: Assessment
+    wish: Wish = Wish()
+
+
+class ProblemKind(StrEnum):
+    """What did not go as it should."""
+
+    ERROR = "not read"
+    SET_ASIDE = "set aside"
+    NOTICE = "notice"
+
+
+@dataclass(frozen=True, slots=True)
+class Problem:
+    """A file, row or request that needs a person's eye; ``text`` is the row as it stands."""
+
+    kind: ProblemKind
+    file: str
+    line: int | None
+    reason: str
+    text: str = ""
+
+
+class Session:
+    """The lot, in the order it was taken in."""
+
+    def __init__(self) -> None:
+        self.display = Display()
+        self._entries: dict[int, Entry] = {}
+        self._removed: list[tuple[Entry, ...]] = []
+        self._problems: list[Problem] = []
+        self._documents: dict[int, SheetDocument] = {}
+        self._chosen: tuple[int, ...] = ()
+        self._finding: int | None = None
+        self._last_key = 0
+
+    @property
+    def entries(self) -> tuple[Entry, ...]:
+        """The tubes of the lot."""
+        return tuple(self._entries.values())
+
+    @property
+    def problems(self) -> tuple[Problem, ...]:
+        """What went wrong, each once, in the order it came up."""
+        return tuple(self._problems)
+
+    @property
+    def current(self) -> Entry | None:
+        """The tube looked at."""
+        return self._entries[self._chosen[0]] if self._chosen else None
+
+    @property
+    def chosen(self) -> tuple[Entry, ...]:
+        """The tubes chosen, the one looked at first."""
+        return tuple(self._entries[key] for key in self._chosen)
+
+    @property
+    def finding(self) -> int | None:
+        """Position of the finding whose readings are pointed out."""
+        return self._finding
+
+    @property
+    def quantities(self) -> ConstantQuantities:
+        """The constants with the units they are shown in."""
+        return _MICROMHO_QUANTITIES if self.display.micromho else CONSTANT_QUANTITIES
+
+    def document(self, key: int) -> SheetDocument:
+        """Return what the sheet of a tube says, made once."""
+        if key not in self._documents:
+            self._documents[key] = sheet_document(
+                self._entries[key].assessment,
+                made_with=f"curvelab {__version__}",
+                date=date.today(),
+                quantities=self.quantities,
+            )
+        return self._documents[key]
+
+    def take_in(self, batch: Batch, wish: Wish = Wish()) -> tuple[int, ...]:
+        """Add the tubes of a batch and return their keys; a file opened again is replaced.
+
+        A file with the same bytes as one of the lot under another name is left out, with a
+        notice: the same readings twice would count as two tubes.
+        """
+        paths = {item.sweep.source.path for item in batch.assessments}
+        old = {ident: entry for ident, entry in self._identified() if ident[0] in paths}
+        first_of = {
+            entry.assessment.sweep.source.sha256: entry.assessment.sweep.source.path
+            for entry in self.entries
+        }
+        taken: list[int] = []
+        for ident, assessment in _identified(batch.assessments):
+            source = assessment.sweep.source
+            first = first_of.setdefault(source.sha256, source.path)
+            if first != source.path:
+                self._note_repeat(source.name, Path(first).name)
+                continue
+            known = old.pop(ident, None)
+            key = known.key if known else self._new_key()
+            self._put(Entry(key, assessment, wish))
+            taken.append(key)
+        self._drop(entry.key for entry in old.values())
+        self._note_problems(batch, paths)
+        return tuple(taken)
+
+    def request_for(self, keys: Iterable[int], wish: Wish) -> Request:
+        """Return what to run so that some tubes are judged as wished.
+
+        The files of a tube's other sections go along: its balance needs them.
+        """
+        tubes = {self._entries[key].assessment.sweep.tube for key in keys}
+        sweeps = [entry.assessment.sweep for entry in self.entries]
+        paths = dict.fromkeys(Path(sweep.source.path) for sweep in sweeps if sweep.tube in tubes)
+        return Request(paths=tuple(paths), type_name=wish.judged_as, reference=wish.compared_with)
+
+    def replace(self, keys: Iterable[int], batch: Batch, wish: Wish) -> None:
+        """Put the new assessments of some tubes in the place of their old ones."""
+        keys = set(keys)
+        fresh = dict(_identified(batch.assessments))
+        for ident, entry in self._identified():
+            if entry.key in keys and ident in fresh:
+                self._put(Entry(entry.key, fresh[ident], wish))
+        self._note_problems(batch, set())
+
+    def remove(self, keys: Iterable[int]) -> None:
+        """Take tubes off the lot; their files are not touched and `restore` brings them back."""
+        gone = tuple(self._entries[key] for key in keys if key in self._entries)
+        if gone:
+            self._removed.append(gone)
+            self._drop(entry.key for entry in gone)
+
+    def restore(self) -> tuple[int, ...]:
+        """Bring back what was taken off last and return its keys."""
+        back = self._removed.pop() if self._removed else ()
+        for entry in back:
+            self._put(entry)
+        self._entries = dict(sorted(self._entries.items()))
+        return tuple(entry.key for entry in back)
+
+    @property
+    def can_restore(self) -> bool:
+        """Whether something was taken off."""
+        return bool(self._removed)
+
+    def choose(self, keys: Iterable[int]) -> None:
+        """Choose tubes, the one to look at first."""
+        chosen = tuple(key for key in dict.fromkeys(keys) if key in self._entries)
+        if chosen[:1] != self._chosen[:1]:
+            self._finding = None
+        self._chosen = chosen
+
+    def point_out(self, finding: int | None) -> None:
+        """Point out the readings of a finding of the current tube, or of none."""
+        self._finding = finding
+
+    def show(self, display: Display) -> None:
+        """Change what is shown."""
+        if display.micromho != self.display.micromho:
+            self._documents.clear()
+        self.display = display
+
+    def report(self, problem: Problem) -> None:
+        """Add a problem to the list, once."""
+        if problem not in self._problems:
+            self._problems.append(problem)
+
+    def clear_problems(self) -> None:
+        """Empty the list of problems."""
+        self._problems.clear()
+
+    def _new_key(self) -> int:
+        self._last_key += 1
+        return self._last_key
+
+    def _put(self, entry: Entry) -> None:
+        self._entries[entry.key] = entry
+        self._documents.pop(entry.key, None)
+        if self._chosen[:1] == (entry.key,):
+            self._finding = None
+
+    def _drop(self, keys: Iterable[int]) -> None:
+        for key in tuple(keys):
+            self._entries.pop(key, None)
+            self._documents.pop(key, None)
+        self.choose(self._chosen)
+
+    def _identified(self) -> Iterator[tuple[Identity, Entry]]:
+        entries = self.entries
+        identities = _identified(entry.assessment for entry in entries)
+        for (ident, _), entry in zip(identities, entries, strict=True):
+            yield ident, entry
+
+    def _note_repeat(self, name: str, first: str) -> None:
+        reason = f"holds the same bytes as {first}, which is in the lot already"
+        self.report(Problem(ProblemKind.NOTICE, name, None, reason))
+
+    def _note_problems(self, batch: Batch, paths: set[str]) -> None:
+        """List what a batch could not read, in place of what its files were said to hold."""
+        again = {Path(path).name for path in paths} | {error.file for error in batch.errors}
+        self._problems = [problem for problem in self._problems if problem.file not in again]
+        for error in batch.errors:
+            self.report(Problem(ProblemKind.ERROR, error.file, None, error.reason))
+        for row in batch.set_aside:
+            self.report(Problem(ProblemKind.SET_ASIDE, row.file, row.line, row.reason, row.text))
+        if batch.not_read:
+            files = "1 file is" if batch.not_read == 1 else f"{batch.not_read} files are"
+            reason = f"{files} not named as sweeps are (.csv, .tsv, .txt), so not read"
+            self.report(Problem(ProblemKind.NOTICE, "", None, reason))
+
+
+def _identified(assessments: Iterable[Assessment]) -> Iterator[tuple[Identity, Assessment]]:
+    """Yield each assessment with what tells it apart: file, tube, section, kind and turn."""
+    seen: Counter[tuple[str, str, str | None, str]] = Counter()
+    for assessment in assessments:
+        sweep = assessment.sweep
+        own = (sweep.source.path, sweep.tube, sweep.section, sweep.kind.value)
+        yield (*own, seen[own]), assessment
+        seen[own] += 1

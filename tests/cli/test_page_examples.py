@@ -1,0 +1,74 @@
+"""Behaviour: the files that the README shows are read as it says."""
+
+from __future__ import annotations
+
+import re
+
+import pytest
+
+from curvelab.cli.arguments import parse
+from curvelab.ingest import read_file
+from curvelab.sweep.records import SweepKind
+from helpers.checkout import ROOT
+
+PAGE = (ROOT / "README.md").read_text(encoding="utf-8")
+FILES = re.search(r"## What a file may look like\n(.*?)\n## ", PAGE, re.DOTALL)[1]
+EXAMPLES = re.findall(r"```text\n(.*?)```", FILES, re.DOTALL)
+LONG, WIDE, BLOCKS, LOG = EXAMPLES
+
+
+def read(tmp_path, text):
+    path = tmp_path / "B02.csv"
+    path.write_text(text, encoding="utf-8")
+    reading = read_file(path)
+    assert reading.set_aside == ()
+    (sweep,) = reading.sweeps
+    return sweep
+
+
+def points(sweep) -> list[tuple[float, float, float]]:
+    readings = sweep.readings
+    columns = (readings.plate_voltage, readings.grid_voltage, 1e3 * readings.plate_current)
+    return sorted(
+        (round(vp, 6), round(vg, 6), round(ip, 6)) for vp, vg, ip in zip(*columns, strict=True)
+    )
+
+
+def test_the_long_example(tmp_path):
+    sweep = read(tmp_path, LONG)
+    assert (sweep.tube, sweep.type_label) == ("PIT-01", "6SN7GTB")
+    assert points(sweep) == [(100, -2, 2.61), (150, -2, 5.93)]
+    assert sweep.conditions.heater_voltage == 6.3
+
+
+def test_the_wide_example(tmp_path):
+    sweep = read(tmp_path, WIDE)
+    assert sweep.tube == "B02"
+    assert len(points(sweep)) == 6
+    assert (150, -4, 2.71) in points(sweep)
+
+
+def test_the_example_in_blocks_says_the_same_as_the_wide_one(tmp_path):
+    assert set(points(read(tmp_path, BLOCKS))) < set(points(read(tmp_path, WIDE)))
+
+
+def test_the_example_of_a_log(tmp_path):
+    sweep = read(tmp_path, LOG)
+    assert sweep.kind is SweepKind.DRIFT_LOG
+    assert list(sweep.readings.time) == [0, 10, 20, 30, 40]
+
+
+@pytest.mark.parametrize("command", ["characterize", "types", "samples", "window"])
+def test_the_commands_of_the_page_are_there(command):
+    assert f"\ncurvelab {command}" in PAGE
+    with pytest.raises(SystemExit) as end:
+        parse([command, "--help"])
+    assert end.value.code == 0
+
+
+def test_the_page_shows_every_option_of_the_main_job(capsys):
+    with pytest.raises(SystemExit):
+        parse(["characterize", "--help"])
+    options = set(re.findall(r"--[a-z]+", capsys.readouterr().out)) - {"--help"}
+    shown = re.search(r"curvelab characterize .*?\ncurvelab types", PAGE, re.DOTALL)[0]
+    assert options == set(re.findall(r"--[a-z]+", shown))

@@ -1,0 +1,132 @@
+"""Behaviour: what a person can do to the lot on the table, without a screen."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+from curvelab.health.records import Verdict
+from curvelab.workbench.characterize import Batch, FileError
+from curvelab.workbench.session import Display, Problem, ProblemKind, Session, Wish
+from helpers import assessments
+
+
+def tube(name: str, section: str | None = None, *, path: str = "", content: str = ""):
+    made = assessments.healthy()
+    source = replace(made.sweep.source, path=path or f"lot/{name}.csv", sha256=content or name)
+    return replace(made, sweep=replace(made.sweep, tube=name, section=section, source=source))
+
+
+def batch(*tubes, **fields) -> Batch:
+    return Batch(tubes, fields.pop("set_aside", ()), fields.pop("errors", ()), **fields)
+
+
+@pytest.fixture
+def session() -> Session:
+    made = Session()
+    made.take_in(batch(tube("A"), tube("B"), tube("C")))
+    return made
+
+
+def names(session: Session) -> list[str]:
+    return [entry.assessment.sweep.tube for entry in session.entries]
+
+
+def test_a_file_opened_again_takes_its_own_place(session):
+    keys = [entry.key for entry in session.entries]
+    session.take_in(batch(replace(tube("B", content="new"), verdict=Verdict.REJECT)))
+    assert [entry.key for entry in session.entries] == keys
+    assert session.entries[1].assessment.verdict is Verdict.REJECT
+
+
+def test_a_tube_no_longer_in_its_file_goes(session):
+    session.take_in(batch(tube("D", "1", path="lot/D.csv"), tube("D", "2", path="lot/D.csv")))
+    session.take_in(batch(tube("D", "2", path="lot/D.csv")))
+    assert names(session) == ["A", "B", "C", "D"]
+
+
+def test_the_same_bytes_under_another_name_are_told_and_not_counted_twice(session):
+    session.take_in(batch(tube("copy", content="A")))
+    assert names(session) == ["A", "B", "C"]
+    (problem,) = session.problems
+    assert problem.kind is ProblemKind.NOTICE
+    assert "A.csv" in problem.reason
+
+
+def test_one_tube_swept_twice_in_one_file_stays_two(session):
+    twice = tube("E", path="lot/E.csv", content="E")
+    session.take_in(batch(twice, twice))
+    assert names(session).count("E") == 2
+
+
+def test_what_is_asked_for_replaces_only_the_chosen_tubes(session):
+    key = session.entries[0].key
+    session.choose([key])
+    wish = Wish(compared_with="12AT7")
+    request = session.request_for([key], wish)
+    assert request.paths == (Path("lot/A.csv"),)
+    assert (request.type_name, request.reference) == (None, "12AT7")
+    session.replace([key], batch(replace(tube("A"), verdict=Verdict.HOLD)), wish)
+    assert [entry.wish for entry in session.entries] == [wish, Wish(), Wish()]
+    assert session.entries[0].assessment.verdict is Verdict.HOLD
+
+
+def test_the_other_section_goes_along_with_a_request():
+    session = Session()
+    keys = session.take_in(
+        batch(tube("F", "1", path="lot/F1.csv"), tube("F", "2", path="lot/F2.csv", content="F2"))
+    )
+    request = session.request_for(keys[:1], Wish())
+    assert request.paths == (Path("lot/F1.csv"), Path("lot/F2.csv"))
+
+
+def test_what_was_taken_off_comes_back_in_its_place(session):
+    key = session.entries[1].key
+    session.choose([key])
+    session.remove([key])
+    assert names(session) == ["A", "C"]
+    assert session.current is None
+    assert session.restore() == (key,)
+    assert names(session) == ["A", "B", "C"]
+    assert not session.can_restore
+
+
+def test_another_tube_has_no_finding_pointed_out(session):
+    first, second, _ = (entry.key for entry in session.entries)
+    session.choose([first])
+    session.point_out(0)
+    session.choose([first, second])
+    assert session.finding == 0
+    session.choose([second])
+    assert session.finding is None
+
+
+def test_the_unit_changes_what_the_sheet_on_screen_says(session):
+    key = session.entries[0].key
+    before = session.document(key).table.rows[1].cells
+    session.show(Display(micromho=True))
+    after = session.document(key).table.rows[1].cells
+    assert before[1:3] == ("1.630", "0.020")  # mA/V
+    assert after[1:3] == ("1630", "20")  # micromho
+    assert session.document(key) is session.document(key)
+
+
+def test_problems_stand_once_and_go_when_their_file_is_read_again(session):
+    error = FileError("G.csv", "no table found")
+    session.take_in(batch(errors=(error,), not_read=2))
+    session.take_in(batch(errors=(error,)))
+    reasons = [problem.reason for problem in session.problems]
+    assert reasons.count("no table found") == 1
+    assert any("2 files are not named" in reason for reason in reasons)
+    session.take_in(batch(tube("G")))
+    assert not any(problem.file == "G.csv" for problem in session.problems)
+
+
+def test_a_row_set_aside_keeps_its_line_and_text():
+    session = Session()
+    gassy = assessments.gassy()
+    session.take_in(batch(gassy, set_aside=gassy.sweep.set_aside))
+    expected = Problem(ProblemKind.SET_ASIDE, "B02.csv", 17, "a cell is not a number", "oops,,")
+    assert session.problems == (expected,)
