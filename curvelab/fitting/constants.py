@@ -17,6 +17,8 @@ __all__ = ["constants_at", "local_constants_at", "with_bench"]
 
 # A value whose 95 % uncertainty exceeds this share of it says nothing.
 _USELESS = 0.6
+# A current must stand this far above the readings' own floor to have slopes worth the name.
+_RESOLVED = 4.0
 
 
 def constants_at(fit: FitResult, readings: Readings, at: tuple[float, float]) -> Constants:
@@ -40,7 +42,12 @@ def constants_at(fit: FitResult, readings: Readings, at: tuple[float, float]) ->
         return Constants.missing(
             Outcome.UNPHYSICAL, "the fitted current does not rise with plate and grid voltage"
         )
-    relative = np.sqrt(np.diagonal(fit.family.log_covariance(*at)))
+    floor = float(np.nanmin(fit.noise))
+    if current < _RESOLVED * floor:
+        return Constants.missing(
+            Outcome.NO_CURRENT, "the plate current there is below what the bench resolves"
+        )
+    relative = np.hypot(np.sqrt(np.diagonal(fit.family.log_covariance(*at))), floor / current / 2)
     factor = coverage_factor(fit.family.freedom)
     values = (current, by_grid, 1.0 / by_plate, by_grid / by_plate)
     return Constants(

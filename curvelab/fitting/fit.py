@@ -35,6 +35,7 @@ _NO_CURRENT = 5e-6
 _FEWEST_READINGS = 6
 _ITERATIONS, _TOLERANCE = 60, 1e-7
 _ILL_CONDITIONED = 1e9
+_LAST_RESORT = 1e300
 _EXTREME = 60.0  # of a logarithm, or volts of contact offset
 
 AnyLaw = ThreeHalves | Koren | Softplus
@@ -121,7 +122,7 @@ def _fit_chunk(chunk: Sequence[_Prepared]) -> list[FitResult]:
     )
     solutions = [_solve(law, stack, weight) for law in LAWS]
     criteria = np.stack([_aicc(solution, stack.count) for solution in solutions], axis=1)
-    criteria[:, 0] = np.minimum(criteria[:, 0], 1e300)  # the plain law is always there
+    criteria[:, 0] = np.minimum(criteria[:, 0], _LAST_RESORT)  # the plain law is always there
     best = np.argmin(criteria, axis=1)
     results: list[FitResult | None] = [None] * len(chunk)
     for order, law in enumerate(LAWS):
@@ -260,5 +261,11 @@ def _law_fit(  # noqa: PLR0913
         covariance=solution.covariance[row],
         aicc=aicc,
         rms=float(np.sqrt(np.mean(residual**2))),
-        outcome=Outcome.ILL_CONDITIONED if ill else Outcome.GOOD,
+        outcome=_law_outcome(aicc, ill),
     )
+
+
+def _law_outcome(aicc: float, ill: bool) -> Outcome:
+    if not np.isfinite(aicc) or aicc >= _LAST_RESORT:
+        return Outcome.UNPHYSICAL
+    return Outcome.ILL_CONDITIONED if ill else Outcome.GOOD

@@ -27,6 +27,7 @@ __all__ = [
 ]
 
 _TINY = 1e-12
+_LARGEST_LOG = 700.0
 
 
 class Law(Protocol):
@@ -61,8 +62,8 @@ class _Named:
 
     def physical(self, internal: FloatArray) -> dict[str, float]:
         """Return the parameters of one tube by symbol, in SI units."""
-        return {
-            symbol: float(np.exp(value) if log else value)
+        return {  # a law that ran off stays a finite number; its outcome says what it is worth
+            symbol: float(np.exp(np.clip(value, -_LARGEST_LOG, _LARGEST_LOG)) if log else value)
             for symbol, log, value in zip(self.symbols, self.logarithmic, internal, strict=True)
         }
 

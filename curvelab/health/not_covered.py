@@ -27,6 +27,7 @@ def find(case: Case) -> Iterator[Finding]:
         if (constant := getattr(case.constants, name)).outcome is not Outcome.GOOD
     }
     if not missing:
+        yield from _bogey_out_of_reach(case)
         return
     first = next(iter(missing.values()))
     reason = (first.reason or case.fit.reason or str(first.outcome)).rstrip(".")
@@ -37,4 +38,23 @@ def find(case: Case) -> Iterator[Finding]:
         code=FindingCode.NOT_COVERED,
         severity=Severity.NOTE,
         evidence=f"No {', '.join(missing)} can be given{at}: {reason}.",
+    )
+
+
+def _bogey_out_of_reach(case: Case) -> Iterator[Finding]:
+    """Note that the type's own point of comparison was not swept."""
+    bogey = None if case.tube_type is None else case.tube_type.bogey
+    if bogey is None or case.fit.hull is None or case.operating_point is None:
+        return
+    at = (bogey.plate_voltage, bogey.grid_voltage)
+    if case.operating_point == at or bool(case.fit.hull.contains(at[0], at[1])):
+        return
+    yield Finding(
+        code=FindingCode.NOT_COVERED,
+        severity=Severity.NOTE,
+        evidence=(
+            f"The sweep does not reach the handbook's point at {volts(at[0])}, {volts(at[1])}; the "
+            f"constants are taken at {volts(case.operating_point[0])}, "
+            f"{volts(case.operating_point[1])} instead."
+        ),
     )

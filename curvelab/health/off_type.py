@@ -22,7 +22,8 @@ def find(case: Case) -> Iterator[Finding]:
     labelled = case.identity.rank_of(case.tube_type.name)
     if labelled is None or labelled is best:
         return
-    likelier = best.odds >= limits.off_type_odds.value
+    # Against the label's own class: that a third type fits as well leaves the label wrong.
+    likelier = best.odds >= limits.off_type_odds.value * (best.odds + labelled.odds)
     outside = labelled.deviation > limits.off_type_deviation.value
     if not (likelier and outside and best.deviation < _CLEARLY_BETTER * labelled.deviation):
         return

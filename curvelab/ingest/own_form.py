@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator
 
 import numpy as np
@@ -32,7 +33,7 @@ def write_sweep(sweep: Sweep) -> str:
 
 
 def _one_line(text: str) -> str:
-    return " ".join(text.split())
+    return re.sub(r"[\r\n]+", " ", text).strip()
 
 
 def _metadata(sweep: Sweep) -> Iterator[tuple[str, str]]:

@@ -93,6 +93,10 @@ class Readings:
             if not np.isfinite(getattr(self, name)).all():
                 raise SweepShapeError(f"{name} holds a value that is not finite")
 
+    def __reduce__(self) -> tuple[type, tuple[object, ...]]:
+        # Through the constructor, so that arrays stay read-only in another process.
+        return type(self), tuple(getattr(self, item.name) for item in fields(self))
+
     def __len__(self) -> int:
         return self.plate_voltage.size
 
@@ -212,6 +216,10 @@ class Sweep:
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "metadata", MappingProxyType(dict(self.metadata)))
+
+    def __reduce__(self) -> tuple[type, tuple[object, ...]]:
+        values = {item.name: getattr(self, item.name) for item in fields(self)}
+        return type(self), tuple({**values, "metadata": dict(self.metadata)}.values())
 
     def has_remark(self, code: RemarkCode) -> bool:
         """Tell whether the reader left a remark of this code."""

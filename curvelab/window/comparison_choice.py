@@ -50,10 +50,10 @@ class ComparisonChoice(QWidget):
         label = assessment.sweep.type_label
         own = assessment.tube_type.name if assessment.tube_type else None
         with QSignalBlocker(self.judged_as), QSignalBlocker(self.compared_with):
-            named = self.tr("as the file says: {0}").format(label)
-            self.judged_as.setItemText(0, named if label else self.tr("type not known"))
-            own_text = self.tr("its own family ({0})").format(own)
-            self.compared_with.setItemText(0, own_text if own else self.tr("its own family"))
+            named = self.tr("label: {0}").format(label)
+            self.judged_as.setItemText(0, named if label else self.tr("not known"))
+            own_text = self.tr("own: {0}").format(own)
+            self.compared_with.setItemText(0, own_text if own else self.tr("own family"))
             for box, name in (
                 (self.judged_as, wish.judged_as),
                 (self.compared_with, wish.compared_with),

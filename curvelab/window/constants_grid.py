@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import takewhile
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QLabel, QSizePolicy, QWidget
@@ -35,6 +36,7 @@ class _Cell:
     text: str
     look: _Look
     tip: str = ""
+    rows: int = 1
 
 
 _PLAIN, _QUIET = _Look(), _Look(quiet=True)
@@ -61,9 +63,9 @@ class ConstantsGrid(QWidget):
 
     def show_table(self, table: Table, quantities: ConstantQuantities) -> None:
         """Show another table; rows of constants are in the order of ``quantities``."""
-        old = [(cell.row, cell.column, cell.look) for cell in self._cells]
+        old = _shape(self._cells)
         self._cells = list(_cells(table, quantities))
-        if [(cell.row, cell.column, cell.look) for cell in self._cells] != old:
+        if _shape(self._cells) != old:
             self._make_labels()
         for label, cell in zip(self._labels, self._cells, strict=True):
             label.setText(cell.text)
@@ -90,7 +92,9 @@ class ConstantsGrid(QWidget):
         label.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         if look.wrap:
             label.setWordWrap(True)
-            label.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+            policy = QSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
+            policy.setHeightForWidth(True)
+            label.setSizePolicy(policy)
         if look.quiet:
             label.setStyleSheet(f"color: {self._theme.colours.quiet_text}")
         if look.large:
@@ -98,10 +102,14 @@ class ConstantsGrid(QWidget):
             font.setPointSizeF(font.pointSizeF() + 2)
             font.setBold(True)
             label.setFont(font)
-        self._grid.addWidget(label, cell.row, cell.column, 1, look.span)
+        self._grid.addWidget(label, cell.row, cell.column, cell.rows, look.span)
         if look.right:
             self._grid.setAlignment(label, _RIGHT)
         return label
+
+
+def _shape(cells: list[_Cell]) -> list[tuple[int, int, int, _Look]]:
+    return [(cell.row, cell.column, cell.rows, cell.look) for cell in cells]
 
 
 def _cells(table: Table, quantities: ConstantQuantities) -> Iterator[_Cell]:
@@ -112,7 +120,7 @@ def _cells(table: Table, quantities: ConstantQuantities) -> Iterator[_Cell]:
         for row, line in enumerate(table.rows):
             yield _Cell(row, 0, line.cells[0], _QUIET)
             yield _Cell(row, 1, line.cells[1], _WORDS)
-    if table.footnote:
+    if table.footnote and not all(line.note for line in table.rows):
         yield _Cell(len(table.rows) + 1, 0, table.footnote, _FOOTNOTE)
 
 
@@ -124,7 +132,11 @@ def _constant_cells(table: Table, quantities: ConstantQuantities) -> Iterator[_C
         unit = f" ({quantity.unit.symbol})" if quantity.unit.symbol else ""
         yield _Cell(row, 0, quantity.symbol + unit, _PLAIN, quantity.axis_label)
         if line.note is not None:
-            yield _Cell(row, 1, line.note, _NOTE)
+            above = table.rows[row - 2].note if row > 1 else None
+            if line.note != above:  # one reason for several constants is said once
+                rest = table.rows[row - 1 :]
+                same = list(takewhile(lambda other, note=line.note: other.note == note, rest))
+                yield _Cell(row, 1, line.note, _NOTE, rows=len(same))
             continue
         for place, column in enumerate(_SHOWN, start=1):
             if column == _MEASURED:

@@ -59,8 +59,11 @@ class Lot(QObject):
     def open(self, paths: Sequence[Path]) -> None:
         """Read and judge files and folders in the background."""
         if paths:
-            request = Request(paths=tuple(paths))
-            self._run(request, lambda batch: self._take_in(request, batch))
+            self._open(Request(paths=tuple(paths)))
+
+    def answer(self, problem: Problem, choice: str) -> None:
+        """Read a file again in the way a person has picked."""
+        self._open(self.session.request_with_answer(problem, choice))
 
     def ask_again(self, wish: Wish) -> None:
         """Judge the chosen tubes anew, as another type or against another family."""
@@ -117,6 +120,9 @@ class Lot(QObject):
         """Empty the list of problems."""
         self.session.clear_problems()
         self.problems_changed.emit()
+
+    def _open(self, request: Request) -> None:
+        self._run(request, lambda batch: self._take_in(request, batch))
 
     def _run(self, request: Request, finished: Callable[[Batch], None]) -> None:
         def receive(outcome: object) -> None:

@@ -153,6 +153,7 @@ class MainWindow(QMainWindow):
             (self.tubes.chosen, lot.choose),
             (self.words.picked, lot.point_out),
             (self.words.wished, lot.ask_again),
+            (self.problem_list.answered, lot.answer),
             (self.problem_list.cleared, lot.clear_problems),
             (self.problem_list.closed, lambda: actions.problems.setChecked(False)),
         ):
@@ -218,10 +219,13 @@ class MainWindow(QMainWindow):
         shown.setEnabled(count > 0)
         if count == 0:
             shown.setChecked(False)
-        elif not self.lot.entries:
+        elif not self.lot.entries or self._asks():
             self._pages.setCurrentWidget(self.workspace)
             shown.setChecked(True)
         self.problem_list.setVisible(shown.isChecked())
+
+    def _asks(self) -> bool:
+        return any(problem.choices for problem in self.lot.session.problems)
 
     def _paint_theme(self) -> None:
         colours, actions = self._theme.colours, self.actions_

@@ -96,11 +96,7 @@ class PlotPanel(QWidget):
         self._read_nothing()
 
     def _title_text(self, title: str, others: int) -> str:
-        return (
-            self.tr("{0} over {1} others").format(title, others)
-            if others > 1
-            else (self.tr("{0} over 1 other").format(title) if others else title)
-        )
+        return self.tr("{0} + {1}").format(title, others) if others else title
 
     def _show_display(self) -> None:
         self.readout.show_units(self._lot.session.quantities)

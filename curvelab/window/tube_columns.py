@@ -19,6 +19,7 @@ __all__ = ["tube_columns", "worst_finding"]
 _NONE = "–"
 _VERDICT_ORDER = (Verdict.REJECT, Verdict.HOLD, Verdict.ACCEPT)
 _SEVERITY_ORDER = (Severity.REJECT, Severity.CAUTION, Severity.NOTE)
+_LEAST_SHOWN = 0.001  # in the unit of the column; what is less is nothing at the bench
 _LAST = float("inf")  # what has no value stands after all that have one
 
 
@@ -82,6 +83,8 @@ def _value_text(constant: Constant, quantity: Quantity) -> str:
     if value is None:
         return _NONE
     shown, u95 = quantity.unit.from_si(value), finite(constant.u95)
+    if 0 < shown < _LEAST_SHOWN:
+        return f"<{_LEAST_SHOWN}"
     text = format_number(shown, 4)
     if u95 is None or u95 <= 0:
         return text

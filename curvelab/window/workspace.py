@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QByteArray, Qt
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QSplitter, QVBoxLayout, QWidget
 
 __all__ = ["Workspace"]
@@ -27,6 +27,7 @@ class Workspace(QWidget):
         self._words = words
         self._left = QSplitter(Qt.Orientation.Vertical)
         self._left.addWidget(tubes)
+        self._left.addWidget(words)
         self._across = QSplitter(Qt.Orientation.Horizontal)
         self._across.addWidget(self._left)
         self._across.addWidget(plot)
@@ -37,6 +38,7 @@ class Workspace(QWidget):
         self._down.setSizes([1000, _PROBLEMS_HEIGHT])
         for splitter in (self._left, self._across, self._down):
             splitter.setChildrenCollapsible(False)
+            splitter.splitterMoved.connect(self._keep)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(4, 4, 4, 0)
         layout.addWidget(self._down)
@@ -45,7 +47,6 @@ class Workspace(QWidget):
 
     def sizes(self) -> dict[str, QByteArray]:
         """Return where the dividers stand, narrow and wide, for the next run."""
-        self._keep()
         return {
             f"{name}-{'wide' if wide else 'narrow'}": state
             for wide, states in self._kept.items()
@@ -62,19 +63,27 @@ class Workspace(QWidget):
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
         """Move the words where there is room for them."""
         super().resizeEvent(event)
+        if self.isVisible():
+            self._arrange_if_new()
+
+    def showEvent(self, event: QShowEvent) -> None:  # noqa: N802
+        """Share the room out when it is known how much there is."""
+        super().showEvent(event)
+        self._arrange_if_new()
+
+    def _arrange_if_new(self) -> None:
         wide = self.width() >= _WIDE
         if wide != self._wide:
-            self._keep()
             self._wide = wide
             self._arrange(wide)
 
     def _keep(self) -> None:
+        """Remember where a person, not a resize, has put the dividers."""
         if self._wide is not None:
             self._kept[self._wide] = (self._across.saveState(), self._left.saveState())
 
     def _arrange(self, wide: bool) -> None:
         (self._across if wide else self._left).addWidget(self._words)
-        self._words.show()
         self._across.setStretchFactor(1, 1)
         if wide in self._kept:
             across, left = self._kept[wide]
@@ -83,7 +92,7 @@ class Workspace(QWidget):
             return
         width, height = self.width(), self.height()
         if wide:
-            self._across.setSizes([int(width * 0.31), int(width * 0.44), int(width * 0.25)])
+            self._across.setSizes([int(width * 0.35), int(width * 0.41), int(width * 0.24)])
         else:
             self._across.setSizes([int(width * 0.43), int(width * 0.57)])
             self._left.setSizes([int(height * 0.38), int(height * 0.62)])

@@ -13,7 +13,7 @@ import numpy as np
 
 from curvelab.assessment.assess import Settings, assess
 from curvelab.assessment.records import Assessment
-from curvelab.errors import SweepFileError, UnknownTypeError
+from curvelab.errors import AmbiguousFileError, SweepFileError, UnknownTypeError
 from curvelab.health.limits import HouseLimits
 from curvelab.ingest import read_file
 from curvelab.paths import resource_folder
@@ -67,10 +67,14 @@ class Request:
 
 @dataclass(frozen=True, slots=True)
 class FileError:
-    """A file that could not be read at all."""
+    """A file that could not be read at all.
+
+    ``choices`` are the ways it can be read, where a person must pick one.
+    """
 
     file: str
     reason: str
+    choices: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -196,7 +200,8 @@ def _read(path: Path, *, type_name: str | None, answers: tuple[str, ...]) -> _Re
         )
     except SweepFileError as error:
         where = "" if error.line is None else f"line {error.line}: "
-        return _Read((), (), FileError(str(path), where + error.reason))
+        choices = error.choices if isinstance(error, AmbiguousFileError) else ()
+        return _Read((), (), FileError(str(path), where + error.reason, choices))
     return _Read(found.sweeps, found.set_aside, None)
 
 

@@ -78,13 +78,25 @@ class ProblemKind(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class Problem:
-    """A file, row or request that needs a person's eye; ``text`` is the row as it stands."""
+    """A file, row or request that needs a person's eye.
+
+    Attributes
+    ----------
+    text : str
+        The row as it stands in the file.
+    path : Path or None
+        The file, where it could not be read at all.
+    choices : tuple of str
+        The ways it can be read, where a person must pick one.
+    """
 
     kind: ProblemKind
     file: str
     line: int | None
     reason: str
     text: str = ""
+    path: Path | None = None
+    choices: tuple[str, ...] = ()
 
 
 class Session:
@@ -96,6 +108,7 @@ class Session:
         self._removed: list[tuple[Entry, ...]] = []
         self._problems: list[Problem] = []
         self._documents: dict[int, SheetDocument] = {}
+        self._answers: dict[Path, tuple[str, ...]] = {}
         self._chosen: tuple[int, ...] = ()
         self._finding: int | None = None
         self._last_key = 0
@@ -141,6 +154,20 @@ class Session:
             )
         return self._documents[key]
 
+    def request_with_answer(self, problem: Problem, choice: str) -> Request:
+        """Return what to run to read a file again, now that a person has picked a meaning.
+
+        Raises
+        ------
+        ValueError
+            If the problem is not about a file.
+        """
+        if problem.path is None:
+            raise ValueError("this problem has no file to read again")
+        answers = (*self._answers.get(problem.path, ()), choice)
+        self._answers[problem.path] = answers
+        return Request(paths=(problem.path,), answers=answers)
+
     def take_in(self, batch: Batch, wish: Wish = Wish()) -> tuple[int, ...]:
         """Add the tubes of a batch and return their keys; a file opened again is replaced.
 
@@ -176,7 +203,13 @@ class Session:
         tubes = {self._entries[key].assessment.sweep.tube for key in keys}
         sweeps = [entry.assessment.sweep for entry in self.entries]
         paths = dict.fromkeys(Path(sweep.source.path) for sweep in sweeps if sweep.tube in tubes)
-        return Request(paths=tuple(paths), type_name=wish.judged_as, reference=wish.compared_with)
+        answers = [answer for path in paths for answer in self._answers.get(path, ())]
+        return Request(
+            paths=tuple(paths),
+            type_name=wish.judged_as,
+            reference=wish.compared_with,
+            answers=tuple(answers),
+        )
 
     def replace(self, keys: Iterable[int], batch: Batch, wish: Wish) -> None:
         """Put the new assessments of some tubes in the place of their old ones."""
@@ -261,10 +294,21 @@ class Session:
 
     def _note_problems(self, batch: Batch, paths: set[str]) -> None:
         """List what a batch could not read, in place of what its files were said to hold."""
-        again = {Path(path).name for path in paths} | {error.file for error in batch.errors}
+        again = {Path(path).name for path in paths}
+        again |= {Path(error.file).name for error in batch.errors}
         self._problems = [problem for problem in self._problems if problem.file not in again]
         for error in batch.errors:
-            self.report(Problem(ProblemKind.ERROR, error.file, None, error.reason))
+            path = Path(error.file)
+            self.report(
+                Problem(
+                    kind=ProblemKind.ERROR,
+                    file=path.name,
+                    line=None,
+                    reason=error.reason,
+                    path=path,
+                    choices=error.choices,
+                )
+            )
         for row in batch.set_aside:
             self.report(Problem(ProblemKind.SET_ASIDE, row.file, row.line, row.reason, row.text))
         if batch.not_read:

@@ -6,7 +6,7 @@
 drawing_packages='libglib2.0-0t64|libglib2.0-0 libgl1 libxkbcommon0 libegl1 libfontconfig1 libdbus-1-3 fonts-dejavu-core'
 screen_packages='libxcb-cursor0 libxcb-icccm4 libxcb-image0 libxcb-keysyms1 libxcb-randr0 libxcb-render-util0 libxcb-shape0 libxcb-xkb1 libxkbcommon-x11-0'
 
-say() { printf '%s\n' "$*"; }
+say() { printf '%s\n' "$@"; }
 
 fail() {
     say "$*" >&2
@@ -24,24 +24,28 @@ as_root() {
     fi
 }
 
+# names_known WORD...: of each word the name that apt knows, or the oldest where it knows none.
+names_known() {
+    for word in "$@"; do
+        for name in $(say "$word" | tr '|' ' '); do
+            apt-cache show "$name" >/dev/null 2>&1 && break
+        done
+        printf ' %s' "$name"
+    done
+}
+
 # install_packages WORD...: install Debian packages, or name them and fail.
 install_packages() {
     if ! command -v apt-get >/dev/null 2>&1 || ! as_root true; then
-        say "Missing system packages (by their Debian names): $*"
+        say "System packages are missing and cannot be installed from here. On Debian or Ubuntu:" \
+            "    apt-get install$(names_known "$@")"
         return 1
     fi
     if [ -z "${lists_are_new:-}" ]; then
         as_root apt-get update -qq </dev/null >/dev/null || say 'apt-get update failed; going on'
         lists_are_new=yes
     fi
-    names=
-    for word in "$@"; do
-        for name in $(say "$word" | tr '|' ' '); do
-            apt-cache show "$name" >/dev/null 2>&1 || continue
-            names="$names $name"
-            break
-        done
-    done
+    names=$(names_known "$@")
     say "Installing system packages:$names"
     # Unquoted: names of packages hold no blanks.
     as_root env DEBIAN_FRONTEND=noninteractive \

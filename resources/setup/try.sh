@@ -16,11 +16,17 @@ fi
 mkdir -p out || exit 1
 .venv/bin/python -m curvelab "$@"
 status=$?
-[ -e out/lot.csv ] && say '' && say 'A table of the lot is in out/lot.csv.'
-[ -d out/sheets ] && say 'A sheet for each tube is in out/sheets.'
+case $status in
+    0 | 3) say '' 'A table of the lot is in out/lot.csv.' ;;
+esac
+[ "$status" -eq 0 ] && [ -d out/sheets ] && say 'A sheet for each tube is in out/sheets.'
 
 if [ -n "${DISPLAY:-}${WAYLAND_DISPLAY:-}" ]; then
-    qt_starts '' || install_packages $screen_packages
+    why=$(.venv/bin/python -c 'from curvelab.cli.screen import why_no_window; print(why_no_window())')
+    case $why in
+        # Unquoted: a list of words.
+        *apt-get*) install_packages $screen_packages ;;
+    esac
     .venv/bin/python -m curvelab window sample_sweeps
 else
     say 'There is no screen here, so the window is not opened; where there is one:'

@@ -91,6 +91,12 @@ def test_a_name_with_line_ends_stays_one_line(tmp_path):
     assert found.readings.grid_voltage.tolist() == [-2.0]
 
 
+def test_blanks_within_a_name_are_kept(tmp_path):
+    readings = Readings(np.array([100.0]), np.array([-2.0]), np.array([5e-3]), np.array([1]))
+    sweep = Sweep("A  1", None, None, SweepKind.CURVES, readings, SOURCE)
+    assert back(sweep, tmp_path).tube == "A  1"
+
+
 VOLTS = st.floats(-1e4, 1e4, allow_subnormal=False)
 AMPERES = st.floats(-1e3, 1e3, allow_subnormal=False)
 
@@ -135,7 +141,10 @@ def sweeps(draw):
 
 
 @settings(
-    max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=120,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(sweeps())
 def test_any_sweep_comes_back_exactly(tmp_path, sweep):

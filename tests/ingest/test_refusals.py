@@ -168,7 +168,10 @@ PIECES = st.sampled_from([*WORDS.split(" "), "\n", "\r", "\n\n", " "])
 
 
 @settings(
-    max_examples=120, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=120,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(st.binary(max_size=300))
 def test_any_bytes_are_read_or_refused(tmp_path, content):
@@ -181,7 +184,10 @@ def test_any_bytes_are_read_or_refused(tmp_path, content):
 
 
 @settings(
-    max_examples=200, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=200,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(st.lists(PIECES, max_size=60).map("".join), st.sampled_from(["utf-8", "utf-16", "cp1252"]))
 def test_any_text_of_the_trade_is_read_or_refused(tmp_path, text, encoding):
@@ -203,7 +209,10 @@ CELLS = st.one_of(
 
 
 @settings(
-    max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture]
+    max_examples=150,
+    deadline=None,
+    derandomize=True,
+    suppress_health_check=[HealthCheck.function_scoped_fixture],
 )
 @given(
     st.lists(st.lists(CELLS, min_size=1, max_size=6), max_size=12),

@@ -8,7 +8,7 @@ from pathlib import Path
 import pytest
 
 from curvelab.health.records import Verdict
-from curvelab.workbench.characterize import Batch, FileError
+from curvelab.workbench.characterize import Batch, FileError, Request
 from curvelab.workbench.session import Display, Problem, ProblemKind, Session, Wish
 from helpers import assessments
 
@@ -76,7 +76,7 @@ def test_what_is_asked_for_replaces_only_the_chosen_tubes(session):
 def test_the_other_section_goes_along_with_a_request():
     session = Session()
     keys = session.take_in(
-        batch(tube("F", "1", path="lot/F1.csv"), tube("F", "2", path="lot/F2.csv", content="F2"))
+        batch(tube("F", "1", path="lot/F1.csv"), tube("F", "2", path="lot/F2.csv", content="F2")),
     )
     request = session.request_for(keys[:1], Wish())
     assert request.paths == (Path("lot/F1.csv"), Path("lot/F2.csv"))
@@ -130,3 +130,17 @@ def test_a_row_set_aside_keeps_its_line_and_text():
     session.take_in(batch(gassy, set_aside=gassy.sweep.set_aside))
     expected = Problem(ProblemKind.SET_ASIDE, "B02.csv", 17, "a cell is not a number", "oops,,")
     assert session.problems == (expected,)
+
+
+def test_a_file_with_two_meanings_is_read_again_as_a_person_picks(session, tmp_path):
+    path = tmp_path / "H.csv"
+    error = FileError(str(path), "the unit is not stated", ("current in mA", "current in A"))
+    session.take_in(batch(errors=(error,)))
+    (problem,) = session.problems
+    assert problem.choices == error.choices
+    request = session.request_with_answer(problem, "current in A")
+    assert request == Request((path,), answers=("current in A",))
+    made = tube("H", path=str(path))
+    (key,) = session.take_in(batch(made))
+    assert session.problems == ()
+    assert session.request_for([key], Wish()).answers == ("current in A",)
