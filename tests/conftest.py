@@ -17,3 +17,11 @@ def _own_user_folders(tmp_path_factory: pytest.TempPathFactory, monkeypatch: pyt
     home: Path = tmp_path_factory.mktemp("home")
     for kind in ("CACHE", "CONFIG", "DATA", "STATE"):
         monkeypatch.setenv(f"XDG_{kind}_HOME", str(home / kind.lower()))
+
+
+@pytest.fixture(autouse=True, scope="session")
+def _one_application(qapp: object) -> None:
+    """Start Qt's application once, with widgets, before a test that only draws starts a lesser one.
+
+    Qt holds one application for the life of the process.
+    """

@@ -41,7 +41,7 @@ def _rows(assessments: Iterable[Assessment]) -> Iterator[list[Cell]]:
     yield [
         ("tube",),
         ("type",),
-        ("Vp (V),", "Vg (V)"),
+        ("Vp,", "Vg (V)"),
         *(
             (f"{quantity.symbol}{_in_brackets(quantity.unit)}",)
             for _, quantity in CONSTANT_QUANTITIES
@@ -119,13 +119,19 @@ def _finding_texts(assessment: Assessment) -> Iterator[str]:
 
 
 def _missing(assessment: Assessment) -> Iterator[str]:
-    """Yield why there is no value, constants that lack one for the same reason together."""
+    """Yield why there is no value, constants that lack one for the same reason together.
+
+    What a finding says already is not said again.
+    """
     if assessment.drift is not None:
         return
+    said = assessment.findings
     symbols: dict[str, list[str]] = {}
     for name, quantity in CONSTANT_QUANTITIES:
         constant: Constant = getattr(assessment.constants, name)
         if constant.value is None:
+            if constant.reason and any(constant.reason in item.evidence for item in said):
+                continue
             why = constant.outcome.value
             if constant.reason:
                 why += f": {plain(constant.reason)}"

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from functools import partial
 from itertools import takewhile
+from operator import eq
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QGridLayout, QLabel, QSizePolicy, QWidget
@@ -134,9 +136,9 @@ def _constant_cells(table: Table, quantities: ConstantQuantities) -> Iterator[_C
         if line.note is not None:
             above = table.rows[row - 2].note if row > 1 else None
             if line.note != above:  # one reason for several constants is said once
-                rest = table.rows[row - 1 :]
-                same = list(takewhile(lambda other, note=line.note: other.note == note, rest))
-                yield _Cell(row, 1, line.note, _NOTE, rows=len(same))
+                notes = [other.note for other in table.rows[row - 1 :]]
+                same = len(list(takewhile(partial(eq, line.note), notes)))
+                yield _Cell(row, 1, line.note, _NOTE, rows=same)
             continue
         for place, column in enumerate(_SHOWN, start=1):
             if column == _MEASURED:

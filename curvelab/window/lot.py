@@ -137,7 +137,7 @@ class Lot(QObject):
 
     def _take_in(self, request: Request, batch: Batch) -> None:
         keys = self.session.take_in(batch)
-        if keys and self.session.current is None:
+        if keys:  # what was opened last is what a person wants to see
             self.session.choose(keys[:1])
         self._tell_all()
         if keys:

@@ -23,7 +23,7 @@ _LEAST_SHOWN = 0.001  # in the unit of the column; what is less is nothing at th
 _LAST = float("inf")  # what has no value stands after all that have one
 
 
-def tr(text: str) -> str:
+def _tr(text: str) -> str:
     """Return a text of the list in the user's language."""
     return QCoreApplication.translate("tube list", text)
 
@@ -31,25 +31,25 @@ def tr(text: str) -> str:
 def tube_columns(quantities: ConstantQuantities, colours: Colours) -> list[Column[Entry]]:
     """Return the columns, with the constants in the units asked for."""
     return [
-        Column(tr("tube"), _title, tip=_file, bold=True),
+        Column(_tr("tube"), _title, tip=_file, bold=True),
         Column(
-            tr("verdict"),
+            _tr("verdict"),
             lambda entry: entry.assessment.verdict.value,
             sort=lambda entry: _VERDICT_ORDER.index(entry.assessment.verdict),
             tip=_findings_tip,
             ink=lambda entry: colours.of_verdict(entry.assessment.verdict),
             bold=True,
         ),
-        Column(tr("worst finding"), _worst_text, sort=_worst_order, tip=_findings_tip),
-        Column(tr("type"), _type, tip=_type_tip),
+        Column(_tr("worst finding"), _worst_text, sort=_worst_order, tip=_findings_tip),
+        Column(_tr("type"), _type, tip=_type_tip),
         *(_constant_column(name, quantity) for name, quantity in quantities),
         Column(
-            tr("Ip\n(% bogey)"),
+            _tr("Ip\n(% bogey)"),
             lambda entry: _bogey_text(entry, "plate_current"),
             sort=lambda entry: _of_bogey(entry, "plate_current"),
             tip=lambda entry: _bogey_tip(entry, quantities),
             number=True,
-            explained=tr("plate current in percent of the reference family's at the same point"),
+            explained=_tr("plate current in percent of the reference family's at the same point"),
         ),
     ]
 
@@ -113,15 +113,15 @@ def _file(entry: Entry) -> str:
 
 
 def _type(entry: Entry) -> str:
-    name = plain(judged_type(entry.assessment) or tr("unknown"))
+    name = plain(judged_type(entry.assessment) or _tr("unknown"))
     used = reference_used(entry.assessment)
     stand_in = used is not None and used.why == "stand-in"
-    return f"{name} ({tr('by')} {used.type_name})" if used and stand_in else name
+    return f"{name} ({_tr('by')} {used.type_name})" if used and stand_in else name
 
 
 def _type_tip(entry: Entry) -> str:
     label = entry.assessment.sweep.type_label
-    return tr("the file names no type") if label is None else f"{tr('labelled')} {plain(label)}"
+    return _tr("the file names no type") if label is None else f"{_tr('labelled')} {plain(label)}"
 
 
 def _of_bogey(entry: Entry, name: str) -> float:
@@ -136,13 +136,13 @@ def _bogey_text(entry: Entry, name: str) -> str:
 
 def _bogey_tip(entry: Entry, quantities: ConstantQuantities) -> str:
     parts = [f"{q.symbol} {_bogey_text(entry, name)} %" for name, q in quantities]
-    return tr("of the reference family's: ") + ", ".join(parts)
+    return _tr("of the reference family's: ") + ", ".join(parts)
 
 
 def _worst_text(entry: Entry) -> str:
     worst = worst_finding(entry)
     if worst is None:
-        return tr("none")
+        return _tr("none")
     more = len(entry.assessment.findings) - 1
     return f"{worst.code.value} +{more}" if more else worst.code.value
 
@@ -155,4 +155,4 @@ def _worst_order(entry: Entry) -> str:
 
 def _findings_tip(entry: Entry) -> str:
     lines = [f"{one.severity.value}, {one.code.value}" for one in entry.assessment.findings]
-    return "\n".join(lines) or tr("nothing found that speaks against it")
+    return "\n".join(lines) or _tr("nothing found that speaks against it")

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QItemSelection, QItemSelectionModel, Qt, Signal
-from PySide6.QtGui import QFont, QFontMetrics
+from PySide6.QtGui import QFont, QFontMetrics, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
@@ -69,6 +69,12 @@ class TubeList(QWidget):
         """Put the cursor into the filter field."""
         self.filter_field.setFocus(Qt.FocusReason.ShortcutFocusReason)
         self.filter_field.selectAll()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        """Keep the tube looked at in sight."""
+        super().resizeEvent(event)
+        if self.view.currentIndex().isValid():
+            self.view.scrollTo(self.view.currentIndex())
 
     def _columns(self) -> list:  # type: ignore[type-arg]
         return tube_columns(self._lot.session.quantities, self._theme.colours)

@@ -37,7 +37,9 @@ class Machine:
 
     def run(self, code: str):
         script = f". {shlex.quote(str(COMMON))}\n{code}"
-        return run_command(str(SHELL), "-c", script, environment={"PATH": str(self.folder)})
+        return run_command(
+            str(SHELL), "-c", script, folder=self.folder, environment={"PATH": str(self.folder)}
+        )
 
 
 @pytest.fixture

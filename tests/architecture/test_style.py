@@ -14,8 +14,8 @@ SOURCES = ("curvelab", "tests", "resources", "sample_sweeps")
 @pytest.mark.parametrize(
     "command",
     [
-        ("ruff", "check", "--quiet", "--no-cache", *SOURCES),
-        ("ruff", "format", "--check", "--quiet", "--no-cache", *SOURCES),
+        ("ruff", "check", "--output-format=concise", "--no-cache", *SOURCES),
+        ("ruff", "format", "--check", "--output-format=concise", "--no-cache", *SOURCES),
         ("mypy", "--no-error-summary", "--no-pretty", "curvelab"),
     ],
     ids=["lint", "format", "types"],

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from curvelab.cli.lot_text import lot_text
@@ -39,6 +41,14 @@ def test_a_missing_constant_is_never_a_number_and_has_its_reason():
     assert "-  " in row_of(text, "C3")
     assert "no Ip, gm: not covered by the sweep: One grid curve gives no transconductance." in text
     assert "no mu: ill-conditioned: The grid voltage never changed." in text
+
+
+def test_a_reason_that_a_finding_gives_is_not_given_twice():
+    tube = without_constants()
+    reason = tube.constants.plate_current.reason
+    (finding,) = tube.findings
+    tube = replace(tube, findings=(replace(finding, evidence=f"No Ip can be given: {reason}"),))
+    assert one_line(text_of(tube)).count(reason) == 1
 
 
 def test_a_drift_log_says_what_it_does_and_the_time_left():

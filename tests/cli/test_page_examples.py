@@ -8,7 +8,9 @@ import pytest
 
 from curvelab.cli.arguments import parse
 from curvelab.ingest import read_file
+from curvelab.sweep.bench import MeterAccuracy
 from curvelab.sweep.records import SweepKind
+from curvelab.workbench.bench_file import load_bench
 from helpers.checkout import ROOT
 
 PAGE = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -72,3 +74,11 @@ def test_the_page_shows_every_option_of_the_main_job(capsys):
     options = set(re.findall(r"--[a-z]+", capsys.readouterr().out)) - {"--help"}
     shown = re.search(r"curvelab characterize .*?\ncurvelab types", PAGE, re.DOTALL)[0]
     assert options == set(re.findall(r"--[a-z]+", shown))
+
+
+def test_the_bench_of_the_page_is_read(tmp_path):
+    path = tmp_path / "bench.toml"
+    path.write_text(re.search(r"```toml\n(.*?)```", PAGE, re.DOTALL)[1], encoding="utf-8")
+    bench = load_bench(path)
+    assert (bench.name, bench.assumed) == ("bench in the back room", False)
+    assert bench.plate_current == MeterAccuracy(gain=0.005, offset=2e-5, resolution=1e-5)

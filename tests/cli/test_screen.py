@@ -9,7 +9,8 @@ import sys
 
 import pytest
 
-from helpers.checkout import ROOT
+from curvelab.paths import sample_folder
+from helpers.checkout import ROOT, run_command
 
 WITHOUT = ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")
 
@@ -37,12 +38,26 @@ def test_a_screen_that_does_not_answer_is_named():
     assert ":4711" in line or "libxcb" in line
 
 
-@pytest.mark.skipif(shutil.which("Xvfb") is None, reason="needs an X server that shows nothing")
-def test_a_screen_that_answers_is_found():
-    result = subprocess.run(
-        ["xvfb-run", "-a", sys.executable, "-c",
-         "from curvelab.cli.screen import why_no_window; print(why_no_window())"],
-        cwd=ROOT, capture_output=True, text=True, check=False,
-        env={name: value for name, value in os.environ.items() if name not in WITHOUT},
+needs_x = pytest.mark.skipif(shutil.which("Xvfb") is None, reason="tests/run.sh installs Xvfb")
+
+
+def on_a_screen(*command: str) -> subprocess.CompletedProcess[str]:
+    return run_command(
+        "xvfb-run", "-a", *command,
+        environment={name: value for name, value in os.environ.items() if name not in WITHOUT},
     )  # fmt: skip
+
+
+@needs_x
+def test_a_screen_that_answers_is_found():
+    ask = "from curvelab.cli.screen import why_no_window; print(why_no_window())"
+    result = on_a_screen(sys.executable, "-c", ask)
     assert result.stdout == "None\n", result.stderr
+
+
+@needs_x
+def test_on_a_screen_the_window_opens_and_stays():
+    command = (sys.executable, "-m", "curvelab", "window", str(sample_folder() / "PIT-01.csv"))
+    result = on_a_screen("timeout", "4", *command)
+    assert result.returncode == 124, result.stderr  # still there when its time was over
+    assert result.stderr == ""

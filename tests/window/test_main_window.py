@@ -72,7 +72,7 @@ def test_a_folder_becomes_a_lot_and_what_failed_is_listed(opened):
 
 def test_the_first_tube_is_shown_at_once(opened):
     assert opened.lot.session.current is not None
-    assert opened.curves.plot._steps
+    assert opened.curves.plot._curves.pens
     assert opened.words.constants.words()
 
 
@@ -276,13 +276,13 @@ def test_settings_survive_until_the_next_run(opened, make_window):
     opened.actions_.micromho.setChecked(True)
     opened.actions_.schemes[Scheme.DARK].trigger()
     opened.resize(780, 690)
-    size = opened.size()
+    height = opened.height()
     opened.close()
     again = make_window()
     assert not again.lot.session.display.reference
     assert again.lot.session.display.micromho
     assert again.actions_.schemes[Scheme.DARK].isChecked()
-    assert again.size() == size
+    assert again.height() == height
 
 
 def test_words_stand_beside_the_plot_where_there_is_room(opened, qtbot):

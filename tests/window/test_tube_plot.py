@@ -74,7 +74,7 @@ def test_the_reference_family_is_thin_dashed_and_grey(panel):
     assert pen.widthF() <= 1.0
     assert pen.style() is Qt.PenStyle.DashLine
     assert pen.color().hslSaturationF() < 0.2
-    fitted = panel.plot._steps[0].opts["pen"]
+    fitted = panel.plot._curves.pens[0]
     assert fitted.widthF() > pen.widthF()
     assert fitted.style() is Qt.PenStyle.SolidLine
 
@@ -141,10 +141,8 @@ def test_a_log_is_drawn_over_time_with_its_cautions(panel, filled):
     assert panel.plot.getAxis("bottom").labelText.startswith("time")
     assert panel._caution.isVisible()
     assert "interlocks" in panel._caution.text()
-    dashed = [
-        item for item in panel.plot._steps if item.opts["pen"].style() == Qt.PenStyle.DashLine
-    ]
-    assert dashed
+    styles = [pen.style() for pen in panel.plot._curves.pens]
+    assert styles == [Qt.PenStyle.SolidLine, Qt.PenStyle.DashLine]  # fitted, projected
     panel.plot.pointed.emit(2.0, 60.5)
     assert "60.50" in panel.readout.text()
 

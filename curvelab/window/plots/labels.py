@@ -16,7 +16,7 @@ from curvelab.sweep.records import FloatArray
 
 __all__ = ["Label", "LabelLayer"]
 
-_GAP = 5.0
+_GAP = 8.0
 _EDGE = 3.0
 _FAR = 2.5  # labels that had to move further than this many lines are left out
 

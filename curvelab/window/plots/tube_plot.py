@@ -13,15 +13,16 @@ from PySide6.QtWidgets import QGraphicsItem, QWidget
 from curvelab.sheets.plot_records import CurvePicture, Mark, Role, Series
 from curvelab.sweep.records import FloatArray
 from curvelab.window.plots.crosshair import Crosshair
-from curvelab.window.plots.dots import DotLayer
 from curvelab.window.plots.labels import Label, LabelLayer
 from curvelab.window.plots.lines import line_item, pen, show_lines
 from curvelab.window.plots.markers import SYMBOLS
+from curvelab.window.plots.series_layer import SeriesLayer
 from curvelab.window.theme import Theme
 from curvelab.workbench.session import Display
 
 __all__ = ["TubePlot"]
 
+_CURVE = 2.0
 _POINT, _MARK, _POINTED_OUT = 5.0, 10.0, 13.0
 _RING = 22.0
 _MOST_MARKS = 40  # a finding shown by hundreds of readings must not hide the curves
@@ -142,13 +143,15 @@ class TubePlot(pg.PlotWidget):  # type: ignore[misc]
         depths = {Role.REFERENCE: 1.0, Role.DISSIPATION: 2.0, Role.PLATE_LIMIT: 2.0}
         self._quiet = {role: line_item(depth) for role, depth in depths.items()}
         self._behind = line_item(0.0)
-        self._steps: list[pg.PlotCurveItem] = []
-        self._points = DotLayer(_POINT)
+        self._curves = SeriesLayer(_CURVE, 5)
+        self._points = SeriesLayer(_POINT, 10)
         self._left_out = pg.ScatterPlotItem(pxMode=True, size=_POINT + 3, symbol="x")
         self._marks = pg.ScatterPlotItem(pxMode=True)
-        for depth, item in ((10, self._points), (11, self._left_out), (12, self._marks)):
+        for depth, item in ((11, self._left_out), (12, self._marks)):
             item.setZValue(depth)
             self.addItem(item)
+        self.addItem(self._curves)
+        self.addItem(self._points)
         for line in (self._behind, *self._quiet.values()):
             self.addItem(line)
         view = self.plotItem.vb
@@ -200,23 +203,12 @@ class TubePlot(pg.PlotWidget):  # type: ignore[misc]
     def _draw_steps(self) -> None:
         """Draw fitted curves in the colours of their grid steps, projections dashed."""
         lines = [line for role in _TUBE_LINES for line in self._series(role)]
-        lines = lines if self._display.fitted else []
-        colours = self._step_colours()
-        while len(self._steps) < len(lines):
-            self._steps.append(line_item(5.0))
-            self.addItem(self._steps[-1])
-        for item, line in zip(self._steps, lines, strict=False):
-            style = Qt.PenStyle.DashLine if line.role is Role.PROJECTED else Qt.PenStyle.SolidLine
-            item.setPen(pen(colours[line.step or 0], 2.0, style))
-            item.setData(line.x, line.y, connect="all")
-        for item in self._steps[len(lines) :]:
-            if item.xData is not None and item.xData.size:
-                item.setData(np.empty(0), np.empty(0), connect="all")
+        self._curves.show_series(lines if self._display.fitted else [], self._step_colours())
 
     def _draw_points(self) -> None:
         shown, colours = self._display.measured, self._step_colours()
         points = self._series(Role.MEASURED) if shown else []
-        self._points.show_dots(points, colours)
+        self._points.show_series(points, colours)
         x, y = _joined(self._series(Role.LEFT_OUT) if shown else [])
         self._left_out.setData(x, y)
 

@@ -1,0 +1,91 @@
+"""The tube's curves and readings: one item for all steps, each in its colour."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+import pyqtgraph as pg
+from PySide6.QtCore import QRectF, Qt
+from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
+from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
+
+from curvelab.sheets.plot_records import Role, Series
+
+__all__ = ["SeriesLayer"]
+
+
+class SeriesLayer(pg.GraphicsObject):  # type: ignore[misc]
+    """Draws series as dots or lines; the stock items take several times as long to change.
+
+    Parameters
+    ----------
+    width : float
+        Of a dot or line, in pixels.
+    """
+
+    def __init__(self, width: float, depth: float) -> None:
+        super().__init__()
+        self._width = width
+        self._drawn: list[tuple[QPolygonF, QPen, bool]] = []
+        self._bounds = QRectF()
+        self.setZValue(depth)
+
+    @property
+    def pens(self) -> list[QPen]:
+        """The pens in use, in the order of the series."""
+        return [pen for _, pen, _ in self._drawn]
+
+    def show_series(self, series: Sequence[Series], colours: Sequence[str]) -> None:
+        """Draw other series, each step in its colour of ``colours``."""
+        self.prepareGeometryChange()
+        self._drawn = [
+            (
+                pg.functions.arrayToQPolygonF(line.x, line.y),
+                self._pen(line.role, colours[line.step or 0]),
+                line.role.is_points,
+            )
+            for line in series
+        ]
+        self._bounds = QRectF()
+        if series:
+            x = np.concatenate([line.x for line in series])
+            y = np.concatenate([line.y for line in series])
+            left, low = float(x.min()), float(y.min())
+            self._bounds = QRectF(left, low, float(x.max()) - left, float(y.max()) - low)
+        self.update()
+
+    def boundingRect(self) -> QRectF:  # noqa: N802
+        """Return the area of the series with room for a dot, in the plot's units."""
+        width, height = self.pixelVectors()
+        if width is None or height is None:
+            return self._bounds
+        across, up = width.length() * self._width, height.length() * self._width
+        return self._bounds.adjusted(-across, -up, across, up)
+
+    def viewTransformChanged(self) -> None:  # noqa: N802
+        """Follow a zoom, which changes how much room a dot takes."""
+        self.prepareGeometryChange()
+
+    def paint(
+        self,
+        painter: QPainter,
+        option: QStyleOptionGraphicsItem,
+        widget: QWidget | None = None,
+    ) -> None:
+        """Draw the series."""
+        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        for points, pen, dots in self._drawn:
+            painter.setPen(pen)
+            if dots:
+                painter.drawPoints(points)
+            else:
+                painter.drawPolyline(points)
+
+    def _pen(self, role: Role, colour: str) -> QPen:
+        pen = QPen(QColor(colour), self._width)
+        pen.setCapStyle(Qt.PenCapStyle.RoundCap)
+        pen.setCosmetic(True)
+        if role is Role.PROJECTED:
+            pen.setStyle(Qt.PenStyle.DashLine)
+        return pen
