@@ -123,7 +123,7 @@ def _booth(lot: Lot) -> None:
         return clip(readings, random, 80.0)
 
     def wrong_range(readings: list[Reading], _random: Random) -> list[Reading]:
-        return change_range(readings, 58.0, 0.05)
+        return change_range(readings, 58.0, 0.15)
 
     lot.sweep("BOOTH-01", Tube(_SMALL, 1.0), paper=Paper(block_rows))
     lot.sweep("BOOTH-02", Tube(_SMALL, 1.04, gas=8e-4))

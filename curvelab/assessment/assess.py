@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -11,13 +11,19 @@ from curvelab.assessment.logs import assess_log
 from curvelab.assessment.operating_point import choose_operating_point
 from curvelab.assessment.records import Assessment, BenchUsed, OperatingPoint, Prediction
 from curvelab.errors import UnknownTypeError
-from curvelab.fitting.constants import constants_at, local_constants_at, with_bench
+from curvelab.fitting.constants import (
+    FEW_READINGS,
+    constants_at,
+    local_constants_at,
+    with_bench,
+    with_local,
+)
 from curvelab.fitting.family import FittedFamily
 from curvelab.fitting.fit import fit_sweeps
 from curvelab.fitting.records import Constants, FitResult, Outcome
 from curvelab.health.case import Case
 from curvelab.health.limits import HouseLimits
-from curvelab.health.records import Verdict
+from curvelab.health.records import Finding, Verdict
 from curvelab.health.rules import judge
 from curvelab.reference.compare import compare, reference_constants
 from curvelab.reference.families import FamilyLibrary
@@ -52,7 +58,7 @@ class Settings:
     at: tuple[float, ...] | None = None
     predict: tuple[tuple[float, ...], ...] = ()
     bench: Bench = UNSTATED_BENCH
-    limits: HouseLimits = HouseLimits()
+    limits: HouseLimits = field(default_factory=HouseLimits)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -172,7 +178,10 @@ def _constants(
         )
         return nothing, nothing
     local = local_constants_at(fit, sweep.readings, at)
-    return with_bench(constants_at(fit, sweep.readings, at), at, bench), local
+    constants = constants_at(fit, sweep.readings, at)
+    if int(fit.used.sum()) < FEW_READINGS:
+        constants = with_local(constants, local)
+    return with_bench(constants, at, bench), local
 
 
 def _pentode(sweep: Sweep) -> bool:
@@ -217,7 +226,8 @@ def _siblings(sweeps: Sequence[Sweep]) -> list[int | None]:
 def _finish(draft: _Draft, sibling: Case | None, settings: Settings) -> Assessment:
     case = replace(draft.case, sibling=sibling)
     sweep, fit = case.sweep, case.fit
-    constants, drift, of_log = case.constants, None, ()
+    constants, drift = case.constants, None
+    of_log: tuple[Finding, ...] = ()
     if sweep.kind is SweepKind.DRIFT_LOG:
         constants, drift, of_log = assess_log(case)
     findings = (*of_log, *judge(replace(case, constants=constants)))

@@ -21,9 +21,7 @@ def assess_log(case: Case) -> tuple[Constants, DriftReport | None, tuple[Finding
     """Return the constants, the behaviour and the findings of a drift log."""
     band = case.limits.drift_band
     report = drift_report(case.sweep, case.tube_type, band)
-    slope = Constant.missing(
-        Outcome.NOT_COVERED, "a log at fixed bias does not move the voltages"
-    )
+    slope = Constant.missing(Outcome.NOT_COVERED, "a log at fixed bias does not move the voltages")
     constants = Constants(_current_at_end(case.sweep.readings.plate_current), slope, slope, slope)
     return constants, report, drift_findings(case.sweep, report, band)
 

@@ -13,7 +13,10 @@ from curvelab.fitting.records import Constant, Constants, FitResult, Outcome
 from curvelab.sweep.bench import Bench
 from curvelab.sweep.records import Readings
 
-__all__ = ["constants_at", "local_constants_at", "with_bench"]
+__all__ = ["FEW_READINGS", "constants_at", "local_constants_at", "with_bench", "with_local"]
+
+# Fewer readings than this cannot choose between laws, so the choice itself is uncertain.
+FEW_READINGS = 40
 
 # A value whose 95 % uncertainty exceeds this share of it says nothing.
 _USELESS = 0.6
@@ -99,6 +102,22 @@ def with_bench(constants: Constants, at: tuple[float, float], bench: Bench) -> C
         _widen(rp, math.hypot(gain_i, gain_p) * (rp.value or 0.0)),
         _widen(mu, math.hypot(gain_p, gain_g) * (mu.value or 0.0)),
     )
+
+
+def with_local(constants: Constants, local: Constants) -> Constants:
+    """Let the local quadratic widen the uncertainty of a family from few readings.
+
+    With few readings the choice of the law is part of what is not known; the distance to the
+    estimate that needs no law stands for it, in quadrature.
+    """
+    pairs = zip(_each(constants), _each(local), strict=True)
+    return Constants(*(_widened_by(mine, other) for mine, other in pairs))
+
+
+def _widened_by(constant: Constant, other: Constant) -> Constant:
+    if constant.value is None or constant.u95 is None or other.value is None:
+        return constant
+    return _judged(constant.value, math.hypot(constant.u95, constant.value - other.value))
 
 
 def _widen(constant: Constant, standard: float) -> Constant:

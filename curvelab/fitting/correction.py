@@ -122,9 +122,10 @@ class Correction:
         s, b = 2.0 * raised - 1.0, 2.0 * plate_voltage / self.largest_plate_voltage - 1.0
         s_in, b_in = np.minimum(s, _HOLD), np.clip(b, -1.0, _HOLD)
         along_s, along_b = _sines(s_in, _ALONG_CURRENT), _sines(b_in, _ALONG_PLATE)
-        by_s = _cosines(s_in, _ALONG_CURRENT) * np.where(s == s_in, 2 * _CURRENT_POWER * raised, 0)[
-            ..., None
-        ]
+        by_s = (
+            _cosines(s_in, _ALONG_CURRENT)
+            * np.where(s == s_in, 2 * _CURRENT_POWER * raised, 0)[..., None]
+        )
         per_volt = np.where(b == b_in, 2.0 / self.largest_plate_voltage, 0.0)[..., None]
         by_b = _cosines(b_in, _ALONG_PLATE) * per_volt
         return _product(along_s, along_b), _product(by_s, along_b), _product(along_s, by_b)
@@ -228,13 +229,9 @@ class _Work:
         self._estimate_noise()
         freedom = np.maximum(freedom, 1.0)
         widen = np.sqrt(self.stack.count / freedom)
-        return CorrectionSet(
-            tuple(corrections), self.relative * widen, self.floor * widen, freedom
-        )
+        return CorrectionSet(tuple(corrections), self.relative * widen, self.floor * widen, freedom)
 
-    def _choose(
-        self, *, check_slopes: bool
-    ) -> tuple[IntArray, FloatArray, FloatArray, FloatArray]:
+    def _choose(self, *, check_slopes: bool) -> tuple[IntArray, FloatArray, FloatArray, FloatArray]:
         """Weigh the choices of prior; update ``log_ratio`` by the best one."""
         current = self.law_current * np.exp(self.log_ratio)
         variance = (self.relative[:, None] * current) ** 2 + self.floor[:, None] ** 2
@@ -282,13 +279,17 @@ class _Work:
 
     def _slopes_positive(self, tubes: IntArray, coefficients: FloatArray) -> np.ndarray:
         by_s = _product(
-            _cosines(self.s[tubes], _ALONG_CURRENT) * (2 * _CURRENT_POWER * self.raised[tubes])[..., None],
+            _cosines(self.s[tubes], _ALONG_CURRENT)
+            * (2 * _CURRENT_POWER * self.raised[tubes])[..., None],
             self.along_b[tubes],
         )
         by_b = _product(self.along_s[tubes], _cosines(self.b[tubes], _ALONG_PLATE))
         by_log = (by_s @ coefficients[..., None])[..., 0]
         by_volt = (by_b @ coefficients[..., None])[..., 0] * (2.0 / self.widest[tubes])[:, None]
-        flowing = self.stack.counted[tubes] * (self.law_current[tubes] > 0.02 * self.largest[tubes, None]) > 0
+        flowing = (
+            self.stack.counted[tubes] * (self.law_current[tubes] > 0.02 * self.largest[tubes, None])
+            > 0
+        )
         grid = self.log_by_grid[tubes] * (1.0 + by_log)
         plate = self.log_by_plate[tubes] * (1.0 + by_log) + by_volt
         return np.asarray((((grid > 0) & (plate > 0)) | ~flowing).all(axis=1))
@@ -300,7 +301,9 @@ class _Work:
         variance = (self.relative[:, None] * current) ** 2 + self.floor[:, None] ** 2
         weight = self.stack.counted * (squared < _OUTLIER**2 * variance) / variance**2
         power = current**2
-        a11, a12, a22 = ((weight * item).sum(axis=1) for item in (power**2, power, np.ones_like(power)))
+        a11, a12, a22 = (
+            (weight * item).sum(axis=1) for item in (power**2, power, np.ones_like(power))
+        )
         b1, b2 = (weight * power * squared).sum(axis=1), (weight * squared).sum(axis=1)
         determinant = np.maximum(a11 * a22 - a12**2, 1e-300)
         relative = (a22 * b1 - a12 * b2) / determinant

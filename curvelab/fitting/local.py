@@ -124,9 +124,7 @@ def _weighted_fit(
     # The weights are no inverse variances: the readings share one variance, sandwiched.
     spread = inverse[:kept] * root[None, :]
     covariance = spread @ spread.T * float(residual @ residual) / freedom
-    return _Surface(
-        float(coefficients[0]), coefficients[1:kept], covariance, max(freedom, 1.0)
-    )
+    return _Surface(float(coefficients[0]), coefficients[1:kept], covariance, max(freedom, 1.0))
 
 
 def _constants(surface: _Surface, reaches: FloatArray, directions: tuple[bool, ...]) -> Constants:
@@ -155,7 +153,7 @@ def _constants(surface: _Surface, reaches: FloatArray, directions: tuple[bool, .
 
     def constant(value: float, vector: FloatArray) -> Constant:
         relative = float(np.sqrt(np.maximum(vector @ surface.covariance @ vector, 0.0)))
-        return Constant(value, factor * relative * abs(value))
+        return Constant(float(value), float(factor * relative * abs(value)))
 
     plate_current = constant(current, row(1.5, {}))
     gm = rp = mu = None

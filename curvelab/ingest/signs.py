@@ -60,6 +60,9 @@ def settle_reversed(bundles: Sequence[Bundle]) -> list[Remark]:
     return remarks
 
 
+_LEAST_FLOWING = 0.1
+
+
 def _is_reversed_current(current: FloatArray, plate: FloatArray) -> bool:
     """Tell a meter with its leads exchanged from a zero that is a little below nothing.
 
@@ -67,7 +70,10 @@ def _is_reversed_current(current: FloatArray, plate: FloatArray) -> bool:
     tube do; only a log, at one plate voltage, cannot show that.
     """
     top = float(np.abs(current).max())
-    if top == 0 or np.mean(current <= 0.01 * top) < _NEARLY_ALL or np.mean(current < 0) <= 0.5:
+    if top == 0 or np.mean(current <= 0.01 * top) < _NEARLY_ALL:
+        return False
+    flowing = np.abs(current) > 0.05 * top  # the rest may be a zero with its noise
+    if np.mean(current[flowing] < 0) < _NEARLY_ALL or np.mean(flowing) < _LEAST_FLOWING:
         return False
     if np.ptp(plate) <= 0.05 * np.abs(plate).max():
         return True

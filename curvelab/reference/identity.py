@@ -1,4 +1,4 @@
-"""Which type of the library do these curves look like?
+"""Which type of the library measured curves look like.
 
 Used tubes of one type differ much in how much current they pass (their scale) and little in
 the shape of their curves, which the electrodes' spacing fixes. A family is therefore scored by

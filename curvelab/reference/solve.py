@@ -148,18 +148,14 @@ def _log_figures(
     return np.log(np.stack([current, by_grid, 1.0 / by_plate, by_grid / by_plate], axis=-1))
 
 
-def _priors(
-    law: AnyLaw, types: Sequence[TubeType]
-) -> tuple[FloatArray, FloatArray, FloatArray]:
+def _priors(law: AnyLaw, types: Sequence[TubeType]) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return starting values, prior centres and prior widths, each of shape (t, p)."""
     rows = [_prior_of(law, tube_type) for tube_type in types]
     start, centre, width = (np.array(item) for item in zip(*rows, strict=True))
     return start, centre, width
 
 
-def _prior_of(
-    law: AnyLaw, tube_type: TubeType
-) -> tuple[list[float], list[float], list[float]]:
+def _prior_of(law: AnyLaw, tube_type: TubeType) -> tuple[list[float], list[float], list[float]]:
     point = tube_type.bogey or tube_type.points[0]
     assert point.plate_current is not None
     mu = _rough_mu(tube_type, point)

@@ -56,7 +56,7 @@ class Actions(QObject):
             self.tr("Reference"),
             self.tr("Ratings"),
             self.tr("Findings"),
-            self.tr("Other tubes"),
+            self.tr("Others"),
         )
         self.switches = {
             name: add(word, f"Ctrl+{number}", checkable=True)

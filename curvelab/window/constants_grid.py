@@ -100,10 +100,7 @@ class ConstantsGrid(QWidget):
         if look.quiet:
             label.setStyleSheet(f"color: {self._theme.colours.quiet_text}")
         if look.large:
-            font = self.font()
-            font.setPointSizeF(font.pointSizeF() + 2)
-            font.setBold(True)
-            label.setFont(font)
+            label.setFont(self._theme.font(2, bold=True))
         self._grid.addWidget(label, cell.row, cell.column, cell.rows, look.span)
         if look.right:
             self._grid.setAlignment(label, _RIGHT)

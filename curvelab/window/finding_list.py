@@ -150,7 +150,7 @@ class _FindingPainter(QStyledItemDelegate):
             return self._documents[key]
         document = self._documents[key] = QTextDocument()
         document.setDocumentMargin(0)
-        document.setDefaultFont(self._view.font())
+        document.setDefaultFont(self._theme.font())
         document.setTextWidth(max(width - _INDENT - 6, 60))
         document.setHtml(self._html(index))
         return document

@@ -6,7 +6,7 @@ from collections.abc import Iterable
 
 from PySide6.QtCore import QSize, Qt
 from PySide6.QtGui import QAction
-from PySide6.QtWidgets import QHBoxLayout, QLabel, QSizePolicy, QToolButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLabel, QSizePolicy, QToolBar, QVBoxLayout, QWidget
 
 from curvelab.window.lot import Lot
 from curvelab.window.plots.tube_plot import TubePlot
@@ -30,7 +30,6 @@ class PlotPanel(QWidget):
         self.plot = TubePlot(theme)
         self.readout = ReadoutLine(theme)
         self._title = QLabel()
-        self._title.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
         self._caution = QLabel(
             self.tr(
                 "A log runs at full voltage: lethal, stored charge, hot glass. The bench's own "
@@ -52,14 +51,14 @@ class PlotPanel(QWidget):
         line = QHBoxLayout()
         line.setContentsMargins(8, 4, 4, 0)
         line.setSpacing(2)
-        line.addWidget(self._title, 1)
+        line.addWidget(self._title)
+        bar = QToolBar()  # what has no room goes into its menu, so that the window can be small
+        bar.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
+        bar.setIconSize(QSize(20, 16))
+        bar.addWidget(_spring())
+        line.addWidget(bar, 1)
         for action in switches:
-            button = QToolButton()
-            button.setDefaultAction(action)
-            button.setAutoRaise(True)
-            button.setToolButtonStyle(Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
-            button.setIconSize(QSize(20, 16))
-            line.addWidget(button)
+            bar.addAction(action)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
@@ -69,10 +68,7 @@ class PlotPanel(QWidget):
         layout.addWidget(self.readout)
 
     def _paint_theme(self) -> None:
-        font = self.font()
-        font.setPointSizeF(font.pointSizeF() + 3)
-        font.setBold(True)
-        self._title.setFont(font)
+        self._title.setFont(self._theme.font(1, bold=True))
         colours = self._theme.colours
         self._caution.setStyleSheet(
             f"color: {colours.weight['caution']}; padding: 3px 8px; font-weight: bold"
@@ -119,3 +115,10 @@ class PlotPanel(QWidget):
     def _read_nothing(self) -> None:
         hint = self.tr("point at the plot")
         self.readout.show_nothing(hint if self._lot.session.current else "")
+
+
+def _spring() -> QWidget:
+    """Return an empty part that pushes what follows to the right."""
+    spring = QWidget()
+    spring.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Preferred)
+    return spring

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import QEvent, Signal
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import (
     QAbstractItemView,
@@ -71,6 +71,12 @@ class ProblemList(QWidget):
     def copy(self) -> None:
         """Copy the selected rows with their headings."""
         QGuiApplication.clipboard().setText(copied_rows(self.view))
+
+    def changeEvent(self, event: QEvent) -> None:  # noqa: N802
+        """Follow a change of the text's size."""
+        super().changeEvent(event)
+        if event.type() is QEvent.Type.FontChange:
+            self._show()
 
     def _show(self) -> None:
         problems = self._lot.session.problems

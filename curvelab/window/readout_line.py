@@ -122,9 +122,6 @@ class ReadoutLine(QWidget):
         quiet = f"color: {self._theme.colours.quiet_text}"
         for figure in self._figures.values():
             figure.heading.setStyleSheet(quiet)
-            font = self.font()
-            font.setPointSizeF(font.pointSizeF() + 4)
-            font.setBold(True)
-            figure.value.setFont(font)
+            figure.value.setFont(self._theme.font(4, bold=True))
             figure.value.setMinimumWidth(figure.value.fontMetrics().horizontalAdvance("−888.88"))
         self._state.setStyleSheet(quiet)

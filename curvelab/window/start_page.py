@@ -71,9 +71,7 @@ class StartPage(QWidget):
         middle.addStretch(1)
 
     def _paint_theme(self) -> None:
-        font = self.font()
-        font.setPointSizeF(font.pointSizeF() + 10)
-        self._title.setFont(font)
+        self._title.setFont(self._theme.font(10))
         colours = self._theme.colours
         self._cautions.setStyleSheet(
             f"border-left: 4px solid {colours.weight['caution']}; padding: 6px 10px; "

@@ -137,6 +137,16 @@ class Theme(QObject):
             return DARK if system is Qt.ColorScheme.Dark else LIGHT
         return DARK if self._scheme is Scheme.DARK else LIGHT
 
+    def font(self, larger: float = 0.0, *, bold: bool = False) -> QFont:
+        """Return the font of the window, so many points larger.
+
+        Widgets take up a new size only after `changed` was heard, so they ask here.
+        """
+        font = QFont(self._application.font())
+        font.setPointSizeF(max(font.pointSizeF() + larger, 7.0))
+        font.setBold(bold)
+        return font
+
     def use(self, scheme: Scheme) -> None:
         """Change to a scheme."""
         if scheme is not self._scheme:

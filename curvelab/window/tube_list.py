@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QItemSelection, QItemSelectionModel, Qt, Signal
-from PySide6.QtGui import QFont, QFontMetrics, QResizeEvent
+from PySide6.QtGui import QFontMetrics, QResizeEvent
 from PySide6.QtWidgets import (
     QAbstractItemView,
     QHBoxLayout,
@@ -134,7 +134,8 @@ class TubeList(QWidget):
 
     def _fit_rows(self) -> None:
         """Make the columns as wide as their first rows need."""
-        metrics, bold = self.view.fontMetrics(), QFontMetrics(_bold(self.view.font()))
+        metrics = QFontMetrics(self._theme.font())
+        bold = QFontMetrics(self._theme.font(bold=True))
         self.view.verticalHeader().setDefaultSectionSize(metrics.height() + 8)
         header = self.view.horizontalHeader()
         for at in range(self._model.columnCount() - 1):
@@ -187,9 +188,3 @@ class TubeList(QWidget):
             keys = [first, *(key for key in keys if key != first)]
         if keys:  # clicking into the void or filtering leaves the tube on the plot
             self.chosen.emit(tuple(keys))
-
-
-def _bold(font: QFont) -> QFont:
-    bold = QFont(font)
-    bold.setBold(True)
-    return bold

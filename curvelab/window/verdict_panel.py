@@ -110,10 +110,7 @@ class VerdictPanel(QWidget):
 
     def _show_verdict(self, document: SheetDocument) -> None:
         ink = self._theme.colours.of_verdict(document.verdict)
-        font = self.font()
-        font.setPointSizeF(font.pointSizeF() + _LARGER)
-        font.setBold(True)
-        self._verdict.setFont(font)
+        self._verdict.setFont(self._theme.font(_LARGER, bold=True))
         self._verdict.setStyleSheet(f"color: {ink}")
         self._verdict.setText(f"{_SIGN[document.verdict]} {document.verdict.value.upper()}")
         self._meaning.setText(

@@ -23,13 +23,20 @@ from curvelab.sweep.records import FloatArray, IntArray
 FOLDER = Path(__file__).parent / "nist"
 VALUE_DIGITS, ERROR_DIGITS = 6.0, 4.0
 STEP = 1e-30  # of the complex-step derivative, exact to rounding
+DEFAULT, PATIENT = 200, 2000  # iterations allowed; the first is the engine's own default
+
+# (problem, start) the engine does not solve, and says so. From BoxBOD's and MGH17's first start
+# the step runs to where an exponential has vanished and no derivative leads back.
+UNSOLVED_WITH_PATIENCE = {("BoxBOD", 1), ("MGH10", 1), ("MGH17", 1)}
+UNSOLVED_AT_DEFAULT = UNSOLVED_WITH_PATIENCE | {("Bennett5", 1), ("Bennett5", 2), ("Eckerle4", 1)}
 
 Columns = list[FloatArray]
 Formula = Callable[[Columns, Columns], FloatArray]
 
 
 def _three_exponentials(b: Columns, x: Columns) -> FloatArray:
-    return sum(b[k] * np.exp(-b[k + 1] * x[0]) for k in (0, 2, 4))
+    first, second = b[0] * np.exp(-b[1] * x[0]), b[2] * np.exp(-b[3] * x[0])
+    return first + second + b[4] * np.exp(-b[5] * x[0])
 
 
 def _two_peaks(b: Columns, x: Columns) -> FloatArray:
@@ -138,7 +145,7 @@ def read(name: str) -> Certified:
 
 
 @cache
-def solved(name: str) -> tuple[Certified, Solution]:
+def solved(name: str, iterations: int) -> tuple[Certified, Solution]:
     """Return the problem and the engine's solutions from both of NIST's starts, stacked."""
     problem, formula = read(name), FORMULAS[name]
 
@@ -156,17 +163,87 @@ def solved(name: str) -> tuple[Certified, Solution]:
         return formula(columns, problem.predictors), np.stack(slopes, axis=-1)
 
     observed = np.tile(problem.observed, (2, 1))
-    return problem, solve(
-        model, problem.start, observed, np.ones_like(observed), max_iterations=ITERATIONS
-    )
+    weight = np.ones_like(observed)
+    return problem, solve(model, problem.start, observed, weight, max_iterations=iterations)
 
 
 def digits(found: FloatArray, certified: FloatArray) -> float:
-    """Return the fewest digits in which any found value agrees, at most 11 (NIST's own)."""
+    """Return the fewest digits to which any value agrees, at most the 11 NIST certifies."""
     error = np.abs(found - certified) / np.abs(certified)
-    return float(-np.log10(np.clip(error, 1e-11, None)).max(initial=-np.inf)) if False else float(
-        np.min(-np.log10(np.clip(np.where(np.isnan(error), np.inf, error), 1e-11, None)))
-    )
+    return float(np.min(-np.log10(np.maximum(np.nan_to_num(error, nan=np.inf), 1e-11))))
 
 
-ITERATIONS = 200
+def error_digits_wanted(problem: Certified) -> float:
+    """Return how many digits of a standard deviation to demand.
+
+    A standard deviation is no better than the residuals, and those no better than the
+    rounding of the observations in double precision: of the 27 problems only Lanczos1 (residual
+    standard deviation 9e-14 of observations up to 2.5) cannot give four digits.
+    """
+    freedom = problem.observed.size - problem.value.size
+    rounding = np.finfo(float).eps * np.abs(problem.observed).max()
+    return min(ERROR_DIGITS, float(np.log10(np.sqrt(problem.squares / freedom) / rounding)))
+
+
+def claimed(iterations: int) -> set[tuple[str, int]]:
+    """Return (problem, start 1 or 2) wherever the engine claims convergence."""
+    return {
+        (name, row + 1)
+        for name in PROBLEMS
+        for row in np.flatnonzero(solved(name, iterations)[1].converged)
+    }
+
+
+ALL = {(name, start) for name in PROBLEMS for start in (1, 2)}
+
+
+def test_every_problem_of_the_folder_is_posed() -> None:
+    assert sorted(path.stem for path in FOLDER.glob("*.dat")) == PROBLEMS
+    assert len(PROBLEMS) == 27
+
+
+@pytest.mark.parametrize("name", PROBLEMS)
+def test_formula_gives_the_certified_sum_of_squares(name: str) -> None:
+    """The test's own formula is NIST's: no engine in it."""
+    problem = read(name)
+    residual = problem.observed - FORMULAS[name](list(problem.value[:, None]), problem.predictors)
+    # Lanczos1's sum is of residuals that are a few hundred roundings of the data each.
+    relative = 0.1 if name == "Lanczos1" else 1e-6
+    assert float(residual @ residual) == pytest.approx(problem.squares, rel=relative)
+
+
+@pytest.mark.parametrize("iterations", [DEFAULT, PATIENT])
+@pytest.mark.parametrize("name", PROBLEMS)
+def test_claimed_convergence_is_the_certified_solution(name: str, iterations: int) -> None:
+    """No start may end elsewhere and call it converged: no other minimum is excused here."""
+    problem, solution = solved(name, iterations)
+    for row in range(2):
+        found = solution.parameters[row]
+        agreed = digits(found, problem.value)
+        if not solution.converged[row]:
+            assert agreed < VALUE_DIGITS, "solved, yet the engine does not say so"
+            continue
+        assert agreed >= VALUE_DIGITS
+        deviation = np.sqrt(np.diagonal(solution.covariance[row]))
+        assert digits(deviation, problem.standard_deviation) >= error_digits_wanted(problem)
+
+
+def test_only_the_exact_data_of_lanczos1_is_excused_four_digits() -> None:
+    excused = [name for name in PROBLEMS if error_digits_wanted(read(name)) < ERROR_DIGITS]
+    assert excused == ["Lanczos1"]
+
+
+def test_all_of_lower_difficulty_are_solved_from_both_starts() -> None:
+    lower = {(name, start) for name, start in ALL if read(name).level == "Lower"}
+    assert len(lower) == 16
+    assert lower <= claimed(DEFAULT)
+
+
+def test_all_but_six_starts_are_solved_at_the_default_iterations() -> None:
+    assert ALL - UNSOLVED_AT_DEFAULT <= claimed(DEFAULT)
+    assert len(ALL - UNSOLVED_AT_DEFAULT) == 48
+
+
+def test_all_but_three_starts_are_solved_with_patience() -> None:
+    assert ALL - UNSOLVED_WITH_PATIENCE <= claimed(PATIENT)
+    assert len(ALL - UNSOLVED_WITH_PATIENCE) == 51

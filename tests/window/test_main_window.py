@@ -6,9 +6,16 @@ import subprocess
 import sys
 
 import pytest
-from PySide6.QtCore import QMimeData, QPointF, Qt, QUrl
+from PySide6.QtCore import QMimeData, QPointF, Qt, QTimer, QUrl
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QGuiApplication, QKeySequence
-from PySide6.QtWidgets import QApplication, QDialog, QLineEdit, QPlainTextEdit, QTextBrowser
+from PySide6.QtWidgets import (
+    QApplication,
+    QDialog,
+    QInputDialog,
+    QLineEdit,
+    QPlainTextEdit,
+    QTextBrowser,
+)
 
 from curvelab.health.records import FindingCode
 from curvelab.window.application import main
@@ -315,8 +322,6 @@ def test_an_unexpected_error_can_be_read_copied_and_survived(qapp, qtbot, tmp_pa
         window.close()
 
     before = sys.excepthook
-    from PySide6.QtCore import QTimer  # noqa: PLC0415 - used once
-
     QTimer.singleShot(0, look)
     assert main([folder / "good.csv"]) == 0
     assert "ValueError: boom" in shown[0]
@@ -342,3 +347,25 @@ def test_the_sample_lot_is_a_click_away(window, idle):
     assert {entry.assessment.verdict.value for entry in window.lot.entries} == {
         "accept", "hold", "reject",
     }  # fmt: skip
+
+
+def test_a_file_with_two_meanings_is_asked_about_and_then_read(window, tmp_path, qtbot, idle):
+    rows = [f"{v},{g},{v + 5},{0.88 * max(g + v / 20, 0) ** 1.5:.3f}" for g in (-8, -4, 0)
+            for v in range(20, 301, 20)]  # fmt: skip
+    path = tmp_path / "two.csv"
+    path.write_text("\n".join(["plate_v,grid_v,plate_v,plate_ma", *rows]), encoding="utf-8")
+    window.open_paths([path])
+    idle(window)
+    (problem,) = window.lot.session.problems
+    assert len(problem.choices) == 2
+    assert window.problem_list.isVisible()
+    window.problem_list.choose_button.click()
+    dialog = window.findChild(QInputDialog)
+    qtbot.waitUntil(dialog.isVisible)
+    assert problem.reason in dialog.labelText()
+    dialog.setTextValue(problem.choices[1])
+    dialog.accept()
+    idle(window)
+    assert window.lot.session.problems == ()
+    readings = window.lot.session.current.assessment.sweep.readings
+    assert readings.plate_voltage.min() == 25.0

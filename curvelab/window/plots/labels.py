@@ -67,9 +67,10 @@ class LabelLayer(pg.GraphicsObject):  # type: ignore[misc]
         """Draw the labels where their lines now end."""
         painter.setFont(self._font)
         metrics = QFontMetricsF(self._font)
+        lowest = 0.0
         for label in self._labels:
             if not label.beside:
-                self._paint_inside(painter, metrics, label)
+                lowest = self._paint_inside(painter, metrics, label, lowest)
         self._paint_ends(painter, metrics, [label for label in self._labels if label.beside])
 
     def _place(self, *_: object) -> None:
@@ -106,14 +107,19 @@ class LabelLayer(pg.GraphicsObject):  # type: ignore[misc]
                 if abs(height - point.y()) <= _FAR * line:
                     self._paint_text(painter, metrics, label, point.x() + _GAP, height)
 
-    def _paint_inside(self, painter: QPainter, metrics: QFontMetricsF, label: Label) -> None:
+    def _paint_inside(
+        self, painter: QPainter, metrics: QFontMetricsF, label: Label, lowest: float
+    ) -> float:
+        """Draw a rating's label below those drawn before; return where the next may begin."""
         point = self._last_visible(label, highest=True)
-        if point is not None:
-            height = max(point.y() + metrics.height(), metrics.height() * 0.7)
-            width = metrics.horizontalAdvance(label.text) + 2 * _GAP
-            left_of_it = point.x() + width > self.boundingRect().right()
-            x = point.x() - width if left_of_it else point.x()
-            self._paint_text(painter, metrics, label, x + _GAP, height)
+        if point is None:
+            return lowest
+        height = max(point.y() + metrics.height(), metrics.height() * 0.7, lowest)
+        width = metrics.horizontalAdvance(label.text) + 2 * _GAP
+        left_of_it = point.x() + width > self.boundingRect().right()
+        x = point.x() - width if left_of_it else point.x()
+        self._paint_text(painter, metrics, label, x + _GAP, height)
+        return height + metrics.height()
 
     def _paint_text(
         self, painter: QPainter, metrics: QFontMetricsF, label: Label, x: float, y: float

@@ -14,6 +14,8 @@ from curvelab.sheets.plot_records import Role, Series
 
 __all__ = ["SeriesLayer"]
 
+_MOST_SMOOTH = 600  # smoothing more dots than this costs more than it shows
+
 
 class SeriesLayer(pg.GraphicsObject):  # type: ignore[misc]
     """Draws series as dots or lines; the stock items take several times as long to change.
@@ -74,9 +76,11 @@ class SeriesLayer(pg.GraphicsObject):  # type: ignore[misc]
         widget: QWidget | None = None,
     ) -> None:
         """Draw the series."""
-        painter.setRenderHint(QPainter.RenderHint.Antialiasing)
+        smooth = QPainter.RenderHint.Antialiasing
+        few = sum(points.size() for points, _, dots in self._drawn if dots) <= _MOST_SMOOTH
         for points, pen, dots in self._drawn:
             painter.setPen(pen)
+            painter.setRenderHint(smooth, few or not dots)
             if dots:
                 painter.drawPoints(points)
             else:

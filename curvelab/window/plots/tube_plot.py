@@ -166,7 +166,7 @@ class TubePlot(pg.PlotWidget):  # type: ignore[misc]
             axis.setPen(colours.quiet_text)
             axis.setTextPen(colours.text)
             axis.setTickFont(self._label_font())
-            axis.label.setFont(self.font())
+            axis.label.setFont(self._theme.font())
         dash = Qt.PenStyle.DashLine
         self._quiet[Role.REFERENCE].setPen(pen(colours.reference, 1.0, dash))
         for role in _LIMITS:
@@ -178,9 +178,7 @@ class TubePlot(pg.PlotWidget):  # type: ignore[misc]
         self.show_all()
 
     def _label_font(self) -> QFont:
-        font = QFont(self.font())
-        font.setPointSizeF(max(font.pointSizeF() - 0.5, 8.0))
-        return font
+        return self._theme.font(-0.5)
 
     def _draw(self) -> None:
         shown = self._display
