@@ -49,9 +49,7 @@ def _bogey_out_of_reach(case: Case) -> Iterator[Finding]:
     if bogey is None or case.fit.hull is None or case.operating_point is None:
         return
     at = (bogey.plate_voltage, bogey.grid_voltage)
-    if case.operating_point == at or bool(
-        case.fit.hull.contains(np.array(at[0]), np.array(at[1]))
-    ):
+    if case.operating_point == at or bool(case.fit.hull.contains(np.array(at[0]), np.array(at[1]))):
         return
     yield Finding(
         code=FindingCode.NOT_COVERED,

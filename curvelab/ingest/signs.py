@@ -51,7 +51,8 @@ def settle_reversed(bundles: Sequence[Bundle]) -> list[Remark]:
             reversed_ = together.max() <= 0 and grid.max() <= 0 and together.min() < grid.min()
         else:
             plate = np.concatenate([bundle.values[Column.PLATE_VOLTAGE] for bundle in bundles])
-            reversed_ = _is_reversed_current(together, plate)
+            grid = np.concatenate([bundle.values[Column.GRID_VOLTAGE] for bundle in bundles])
+            reversed_ = _is_reversed_current(together, plate, grid)
         if reversed_:
             for bundle in bundles:
                 _negate(bundle, column)
@@ -63,7 +64,7 @@ def settle_reversed(bundles: Sequence[Bundle]) -> list[Remark]:
 _LEAST_FLOWING = 0.1
 
 
-def _is_reversed_current(current: FloatArray, plate: FloatArray) -> bool:
+def _is_reversed_current(current: FloatArray, plate: FloatArray, grid: FloatArray) -> bool:
     """Tell a meter with its leads exchanged from a zero that is a little below nothing.
 
     Nearly all readings are negative, and they grow with the plate voltage as those of a
@@ -77,7 +78,20 @@ def _is_reversed_current(current: FloatArray, plate: FloatArray) -> bool:
         return False
     if np.ptp(plate) <= 0.05 * np.abs(plate).max():
         return True
-    return _correlation(-current, plate) > min(0.3, 3.0 / math.sqrt(current.size))
+    return _correlation(*_within_steps(-current, plate, grid)) > min(
+        0.3, 3.0 / math.sqrt(current.size)
+    )
+
+
+def _within_steps(
+    current: FloatArray, plate: FloatArray, grid: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return both less their mean over the grid step: curves are cut off at different ends."""
+    _, step = np.unique(grid.round(1), return_inverse=True)
+    count = np.bincount(step)
+    mean_current = np.bincount(step, weights=current) / count
+    mean_plate = np.bincount(step, weights=plate) / count
+    return current - mean_current[step], plate - mean_plate[step]
 
 
 def _correlation(left: FloatArray, right: FloatArray) -> float:
