@@ -21,12 +21,12 @@ from invented_bench import (
     Take,
     Tube,
     block_rows,
-    change_range,
     clip,
     drop_contact,
     exchanged_rows,
     log,
     long_rows,
+    sag,
     section_rows,
     sweep,
     table_rows,
@@ -122,8 +122,8 @@ def _booth(lot: Lot) -> None:
     def flat_top(readings: list[Reading], random: Random) -> list[Reading]:
         return clip(readings, random, 80.0)
 
-    def wrong_range(readings: list[Reading], _random: Random) -> list[Reading]:
-        return change_range(readings, 58.0, 0.15)
+    def mains_dip(readings: list[Reading], _random: Random) -> list[Reading]:
+        return sag(readings, -45.0, 200.0, 0.17)
 
     lot.sweep("BOOTH-01", Tube(_SMALL, 1.0), paper=Paper(block_rows))
     lot.sweep("BOOTH-02", Tube(_SMALL, 1.04, gas=8e-4))
@@ -132,7 +132,7 @@ def _booth(lot: Lot) -> None:
     hand = replace(_SMALL, plates=(150, 250, 6), grids=(-45, -10, 3))
     lot.sweep("BOOTH-05", Tube(hand, 0.98), Take(load=1.0), note="by hand, two meters")
     lot.sweep("BOOTH-06", Tube(_SMALL, 1.01), Take(highest=180.0), note="low supply that day")
-    lot.sweep("BOOTH-07", Tube(_SMALL, 0.98), Take(spoil=wrong_range), note="meter changed range")
+    lot.sweep("BOOTH-07", Tube(_SMALL, 0.98), Take(spoil=mains_dip), note="lights dimmed")
 
 
 def _balcony(lot: Lot) -> None:

@@ -21,12 +21,12 @@ __all__ = [
     "Take",
     "Tube",
     "block_rows",
-    "change_range",
     "clip",
     "drop_contact",
     "exchanged_rows",
     "log",
     "long_rows",
+    "sag",
     "section_rows",
     "sweep",
     "table_rows",
@@ -264,10 +264,12 @@ def clip(readings: list[Reading], random: Random, top: float) -> list[Reading]:
     ]
 
 
-def change_range(readings: list[Reading], above: float, error: float) -> list[Reading]:
-    """Let the meter's upper range read wrong by a fraction ``error``."""
+def sag(readings: list[Reading], grid: float, above: float, by: float) -> list[Reading]:
+    """Let the heater supply sag while one curve is taken from ``above`` [V] upward."""
     return [
-        replace(item, current=item.current * (1.0 + error)) if item.current > above else item
+        replace(item, current=item.current * (1.0 - by))
+        if item.grid == grid and item.plate >= above
+        else item
         for item in readings
     ]
 

@@ -30,7 +30,8 @@ from curvelab.workbench.characterize import (
     characterize,
     shipped_families,
 )
-from simulator.bench import run_sweep, usual_plan
+from simulator.bench import Bench, run_sweep, usual_plan
+from simulator.records import as_sweep
 from simulator.tubes import healthy_tube
 
 _TYPES = ("6SN7GTB", "12AX7", "2A3", "300B", "12AU7")
@@ -48,7 +49,7 @@ def _median_seconds(action: Callable[[], object], runs: int = 7) -> float:
 def _readings(seed: int) -> Readings:
     rng = np.random.default_rng(seed)
     tube = healthy_tube(_TYPES[seed % len(_TYPES)], rng)
-    return run_sweep(tube, usual_plan(tube, rng), rng).to_readings()
+    return as_sweep(run_sweep(tube, usual_plan(tube), Bench(), rng)).readings
 
 
 def one_fit() -> tuple[float, float]:

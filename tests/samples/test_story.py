@@ -88,9 +88,7 @@ def test_the_twin_is_compared_with_its_stand_in() -> None:
 
 def test_the_lot_shows_every_finding_code() -> None:
     shown = {code for item in _EXPECTED.values() for code in item["found"]}
-    # A meter that changes range widens the uncertainty of both estimates instead: no file of
-    # the lot makes them disagree; tests/health/test_disagreement.py does.
-    assert shown | {"disagreement"} == {code.value for code in FindingCode}
+    assert shown == {code.value for code in FindingCode}
 
 
 def test_the_lot_is_as_large_as_a_bench_writes(lot: dict[str, Assessment]) -> None:

@@ -20,6 +20,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from curvelab.assessment import Assessment, assess
+from curvelab.workbench.characterize import shipped_families
 
 from .boxes import BOX_TYPES, FAULTS, Boxed, fault_box, hand_box, healthy_box, log_box
 from .measures import score_constants
@@ -40,7 +41,7 @@ def _say(title: str, lines: Iterable[str]) -> None:
 
 
 def _judge(box: Sequence[Boxed]) -> Sequence[Assessment]:
-    return assess([item.record for item in box])
+    return assess([item.record for item in box], shipped_families())
 
 
 def _healthy(each: int, seed: int, types: tuple[str, ...]) -> None:
