@@ -207,7 +207,7 @@ class Softplus(_Named):
         swing = plate_voltage * np.exp(-log_mu)
         total = swing + grid_voltage
         soft, gate = _softplus(steepness * total)
-        drive = np.maximum(soft, 1e-300) / steepness
+        drive = np.maximum(soft / steepness, 1e-300)
         log_drive = np.log(drive)
         current = np.exp(log_g + gamma * log_drive)
         by_total = gamma * current / drive * gate
@@ -225,7 +225,7 @@ class Softplus(_Named):
         log_g, log_mu, log_gamma, log_c = _columns(internal)
         gamma, steepness, inverse_mu = np.exp(log_gamma), np.exp(log_c), np.exp(-log_mu)
         soft, gate = _softplus(steepness * (plate_voltage * inverse_mu + grid_voltage))
-        drive = np.maximum(soft, 1e-300) / steepness
+        drive = np.maximum(soft / steepness, 1e-300)
         current = np.exp(log_g + gamma * np.log(drive))
         by_grid = gamma * current / drive * gate
         return current, by_grid * inverse_mu, by_grid
