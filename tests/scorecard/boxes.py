@@ -191,9 +191,8 @@ FAULTS: dict[str, Callable[[SimulatedTube, np.random.Generator], SimulatedSweep]
 
 def _imbalanced(name: str, number: int, rng: np.random.Generator) -> list[Boxed]:
     tube = healthy_tube(name, rng)
-    # Beyond the 20 to 30 % that sheets allow: one section has 45 to 62 % of the other.
-    weaker = float(rng.uniform(0.45, 0.62))
-    other = other_section(tube, rng, stronger=(weaker if rng.integers(2) else 1 / weaker) - 1.0)
+    # Beyond the 20 to 30 % that sheets allow: the second section has 45 to 62 % of the first.
+    other = other_section(tube, rng, stronger=float(rng.uniform(0.45, 0.62)) - 1.0)
     title = f"section-imbalance-{name}-{number}"
     pair = (("1", _sweep(tube, rng)), ("2", _sweep(other, rng)))
     return [
