@@ -243,9 +243,8 @@ def _factor(
 def _noise_covariance(jacobian: FloatArray, noise: FloatArray) -> FloatArray:
     scaled = np.nan_to_num(jacobian / noise[:, None], posinf=0.0, neginf=0.0)
     length = np.maximum(np.sqrt((scaled**2).sum(axis=0)), 1e-100)
-    return np.linalg.pinv((scaled / length).T @ (scaled / length), hermitian=True) / np.outer(
-        length, length
-    )
+    inverse = np.linalg.pinv((scaled / length).T @ (scaled / length), hermitian=True)
+    return np.asarray(inverse / np.outer(length, length))
 
 
 def _law_fit(  # noqa: PLR0913

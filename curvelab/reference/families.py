@@ -60,7 +60,7 @@ def _classes(families: Mapping[str, ReferenceFamily]) -> tuple[tuple[str, ...], 
         close[row] = (np.abs(scale) < _SAME_SCALE) & (shape < _SAME_SHAPE)
     close &= close.T
     group = {name: {name} for name in names}
-    for row, column in zip(*np.nonzero(close), strict=True):
+    for row, column in np.argwhere(close).tolist():
         merged = group[names[row]] | group[names[column]]
         for member in merged:
             group[member] = merged

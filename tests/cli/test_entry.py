@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import os
-import pty
 import signal
 import subprocess
 import sys
@@ -57,12 +56,12 @@ def test_an_interrupt_is_one_line():
     assert (result.returncode, result.stderr) == (130, "curvelab: interrupted\n")
 
 
-def test_a_real_interrupt_ends_the_work(tmp_path):
+def test_a_real_interrupt_ends_the_work(tmp_path, terminal):
     lot = tmp_path / "lot"
     lot.mkdir()
     for number in range(400):
         (lot / f"{number}.csv").symlink_to(sample_folder() / "PIT-01.csv")
-    leader, follower = pty.openpty()
+    leader, follower = terminal
     process = subprocess.Popen(
         [sys.executable, "-m", "curvelab", "characterize", str(lot), "--csv", "-"],
         cwd=ROOT, stdout=subprocess.PIPE, stderr=follower,
@@ -73,7 +72,6 @@ def test_a_real_interrupt_ends_the_work(tmp_path):
     process.send_signal(signal.SIGINT)
     results, _ = process.communicate(timeout=60)
     said = os.read(leader, 10_000)
-    os.close(leader)
     assert process.returncode == 130, said
     assert results == b""
     assert said.endswith(b"curvelab: interrupted\r\n")

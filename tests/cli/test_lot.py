@@ -6,7 +6,6 @@ import csv
 import io
 import json
 import os
-import pty
 import shutil
 import subprocess
 import sys
@@ -196,16 +195,15 @@ def test_workers_do_not_change_the_result(capsys, tmp_path):
     assert alone == together
 
 
-def test_progress_is_seen_on_a_terminal_only_and_leaves_no_trace(tmp_path):
+def test_progress_is_seen_on_a_terminal_only_and_leaves_no_trace(tmp_path, terminal):
     path = write_sweep(tmp_path / "A17.csv")
-    leader, follower = pty.openpty()
+    leader, follower = terminal
     result = subprocess.run(
         [sys.executable, "-m", "curvelab", "characterize", str(path), "--json", "-"],
         cwd=ROOT, stdout=subprocess.PIPE, stderr=follower, check=False,
     )  # fmt: skip
     os.close(follower)
     seen = os.read(leader, 10_000).decode()
-    os.close(leader)
     assert json.loads(result.stdout)["tubes"]
     assert "1 of 1" in seen
     assert seen.endswith("\r")
