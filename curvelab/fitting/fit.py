@@ -36,6 +36,7 @@ _FEWEST_READINGS = 6
 _ITERATIONS, _TOLERANCE = 60, 1e-7
 _ILL_CONDITIONED = 1e9
 _LAST_RESORT = 1e300
+_OPEN_PARAMETER = 10.0  # standard deviation: of a logarithm, or volts of contact offset
 _EXTREME = 60.0  # of a logarithm, or volts of contact offset
 
 AnyLaw = ThreeHalves | Koren | Softplus
@@ -241,10 +242,16 @@ def _factor(
 
 
 def _noise_covariance(jacobian: FloatArray, noise: FloatArray) -> FloatArray:
+    """Return what the noise leaves open in a law's parameters.
+
+    A parameter that the readings do not touch (how steep a foot is that nobody swept) stays
+    within a weak prior, where its true freedom would only be lost in rounding.
+    """
     scaled = np.nan_to_num(jacobian / noise[:, None], posinf=0.0, neginf=0.0)
-    length = np.maximum(np.sqrt((scaled**2).sum(axis=0)), 1e-100)
-    inverse = np.linalg.pinv((scaled / length).T @ (scaled / length), hermitian=True)
-    return np.asarray(inverse / np.outer(length, length))
+    information = scaled.T @ scaled + np.eye(jacobian.shape[1]) / _OPEN_PARAMETER**2
+    unit = 1.0 / np.sqrt(np.diagonal(information))
+    inverse = np.linalg.pinv(information * np.outer(unit, unit), hermitian=True)
+    return np.asarray(inverse * np.outer(unit, unit))
 
 
 def _law_fit(  # noqa: PLR0913
