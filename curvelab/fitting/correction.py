@@ -137,12 +137,15 @@ class CorrectionSet:
         Standard deviation of a reading: relative part [1] and constant part [A].
     freedom : ndarray, shape (t,)
         Effective degrees of freedom of the residual.
+    factor : ndarray, shape (t, n)
+        Corrected over law current at the readings.
     """
 
     corrections: tuple[Correction | None, ...]
     relative_noise: FloatArray
     floor: FloatArray
     freedom: FloatArray
+    factor: FloatArray
 
 
 def fit_corrections(
@@ -223,7 +226,13 @@ class _Work:
         self._estimate_noise()
         freedom = np.maximum(freedom, 1.0)
         widen = np.sqrt(self.stack.count / freedom)
-        return CorrectionSet(tuple(corrections), self.relative * widen, self.floor * widen, freedom)
+        return CorrectionSet(
+            tuple(corrections),
+            self.relative * widen,
+            self.floor * widen,
+            freedom,
+            np.exp(self.log_ratio),
+        )
 
     def _choose(self, *, check_slopes: bool) -> tuple[IntArray, FloatArray, FloatArray, FloatArray]:
         """Weigh the choices of prior; update ``log_ratio`` by the best one."""

@@ -67,6 +67,7 @@ def solve(  # noqa: PLR0913 (a numerical routine: each knob is one number)
     weight: FloatArray,
     *,
     robust: bool = False,
+    pull: float = 0.0,
     max_iterations: int = 200,
     tolerance: float = 1e-10,
 ) -> Solution:
@@ -82,6 +83,9 @@ def solve(  # noqa: PLR0913 (a numerical routine: each knob is one number)
         Weight is 1/variance; zero for padding and for what is left out.
     robust : bool
         Reweight by Tukey's biweight of the residuals' median absolute deviation.
+    pull : float
+        Precision (1/variance) with which each parameter is held to its starting value, so
+        that one which the observations do not touch stays where it is.
     tolerance : float
         Relative step, in units of 1 + |parameter|, below which a problem is finished.
 
@@ -98,45 +102,54 @@ def solve(  # noqa: PLR0913 (a numerical routine: each knob is one number)
     if not np.isfinite(start).all():
         raise FitInputError("starting values must be finite")
     with np.errstate(all="ignore"):  # a wild trial step may overflow; it is then refused
-        parameters = _iterate(model, start.copy(), observed, weight, max_iterations, tolerance)
+        work = _Problems(model, observed, start, pull, max_iterations, tolerance)
+        parameters = _iterate(work, start.copy(), weight)
         final_weight = weight
         if robust:
             for _ in range(3):
                 final_weight = weight * _biweight(model, parameters, observed, weight)
-                parameters = _iterate(
-                    model, parameters, observed, final_weight, max_iterations // 4, tolerance
-                )
-        return _summarise(model, parameters, observed, final_weight)
+                parameters = _iterate(work, parameters, final_weight)
+        return _summarise(work, parameters, final_weight)
 
 
-def _iterate(  # noqa: PLR0913
-    model: Model,
-    parameters: FloatArray,
-    observed: FloatArray,
-    weight: FloatArray,
-    max_iterations: int,
-    tolerance: float,
-) -> FloatArray:
-    count = start_count = parameters.shape[0]
-    active = np.arange(start_count)
+@dataclass(frozen=True, slots=True, eq=False)
+class _Problems:
+    model: Model
+    observed: FloatArray
+    centre: FloatArray
+    pull: float
+    max_iterations: int
+    tolerance: float
+
+    def strain(self, parameters: FloatArray, active: IntArray) -> FloatArray:
+        """Return how far the parameters are from what they are held to."""
+        return parameters - self.centre[active]
+
+
+def _iterate(work: _Problems, parameters: FloatArray, weight: FloatArray) -> FloatArray:
+    model, observed, pull = work.model, work.observed, work.pull
+    count = parameters.shape[0]
+    active = np.arange(count)
     damping = np.full(count, 1e-3)
     growth = np.full(count, 2.0)
     prediction, jacobian = model(parameters, active)
     residual, target, weights = observed - prediction, observed, weight
-    cost = _cost(residual, weights)
-    normal, gradient = _normal(jacobian, residual, weights)
-    for _ in range(max_iterations):
+    strain = work.strain(parameters, active)
+    cost = _cost(residual, weights) + pull * (strain**2).sum(axis=1)
+    normal, gradient = _normal(jacobian, residual, weights, pull, strain)
+    for _ in range(work.max_iterations):
         diagonal = np.maximum(np.einsum("tii->ti", normal), 1e-300)
         step = _damped_step(normal, gradient, diagonal, damping[active])
         trial = parameters[active] + step
         trial_prediction, trial_jacobian = model(trial, active)
         trial_residual = target - trial_prediction
-        trial_cost = _cost(trial_residual, weights)
+        trial_strain = work.strain(trial, active)
+        trial_cost = _cost(trial_residual, weights) + pull * (trial_strain**2).sum(axis=1)
         expected = (step * (damping[active, None] * diagonal * step + gradient)).sum(axis=1)
         gain = (cost - trial_cost) / np.maximum(expected, 1e-300)
         better = np.isfinite(trial_cost) & (trial_cost <= cost)
         relative = np.abs(step / (1.0 + np.abs(parameters[active]))).max(axis=1)
-        finished = (relative < tolerance) | ((damping[active] > 1e14) & ~better)
+        finished = (relative < work.tolerance) | ((damping[active] > 1e14) & ~better)
         parameters[active[better]] = trial[better]
         shrink = np.maximum(1.0 / 3.0, 1.0 - (2.0 * np.clip(gain, -1.0, 1.0) - 1.0) ** 3)
         damping[active] *= np.where(better, shrink, growth[active])
@@ -145,15 +158,15 @@ def _iterate(  # noqa: PLR0913
         if better.any():
             residual = np.where(better[:, None], trial_residual, residual)
             jacobian = np.where(better[:, None, None], trial_jacobian, jacobian)
+            strain = np.where(better[:, None], trial_strain, strain)
             cost = np.where(better, trial_cost, cost)
-            new_normal, new_gradient = _normal(jacobian, residual, weights)
-            normal, gradient = new_normal, new_gradient
+            normal, gradient = _normal(jacobian, residual, weights, pull, strain)
         keep = ~finished
         if not keep.any():
             break
         if not keep.all():
             active, cost, target, weights = active[keep], cost[keep], target[keep], weights[keep]
-            residual, jacobian = residual[keep], jacobian[keep]
+            residual, jacobian, strain = residual[keep], jacobian[keep], strain[keep]
             normal, gradient = normal[keep], gradient[keep]
     return parameters
 
@@ -163,11 +176,16 @@ def _cost(residual: FloatArray, weight: FloatArray) -> FloatArray:
 
 
 def _normal(
-    jacobian: FloatArray, residual: FloatArray, weight: FloatArray
+    jacobian: FloatArray,
+    residual: FloatArray,
+    weight: FloatArray,
+    pull: float,
+    strain: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
     weighted = jacobian * weight[..., None]
     transposed = weighted.transpose(0, 2, 1)
-    return transposed @ jacobian, (transposed @ residual[..., None])[..., 0]
+    normal = transposed @ jacobian + pull * np.eye(strain.shape[1])
+    return normal, (transposed @ residual[..., None])[..., 0] - pull * strain
 
 
 def _damped_step(
@@ -199,23 +217,29 @@ def _biweight(
     return np.where(ratio < 1.0, (1.0 - ratio**2) ** 2, 0.0)
 
 
-def _summarise(
-    model: Model, parameters: FloatArray, observed: FloatArray, weight: FloatArray
-) -> Solution:
-    prediction, jacobian = model(parameters, np.arange(parameters.shape[0]))
+def _summarise(work: _Problems, parameters: FloatArray, weight: FloatArray) -> Solution:
+    everyone, observed = np.arange(parameters.shape[0]), work.observed
+    prediction, jacobian = work.model(parameters, everyone)
     counted = weight > 0
     residual = np.where(counted, observed - prediction, 0.0)
     root = np.sqrt(weight)
     scaled_residual = np.nan_to_num(residual * root)
     scaled = np.nan_to_num(jacobian * root[..., None])
+    cost = (scaled_residual**2).sum(axis=1)
+    if work.pull > 0:  # what holds the parameters counts as one more observation of each
+        hold = np.sqrt(work.pull)
+        strain = work.strain(parameters, everyone)
+        scaled_residual = np.concatenate([scaled_residual, -hold * strain], axis=1)
+        held = np.broadcast_to(hold * np.eye(strain.shape[1]), (*strain.shape, strain.shape[1]))
+        scaled = np.concatenate([scaled, held], axis=1)
     length = np.sqrt((scaled**2).sum(axis=1))
     unit = scaled / np.maximum(length, 1e-300)[:, None, :]
     left, singular, right = np.linalg.svd(unit, full_matrices=False)
     along = (left.transpose(0, 2, 1) @ scaled_residual[..., None])[..., 0]
-    cost = (scaled_residual**2).sum(axis=1)
+    total = (scaled_residual**2).sum(axis=1)
     freedom = np.maximum(counted.sum(axis=1) - parameters.shape[1], 1)
     inside = (along**2).sum(axis=1)
-    outside = np.maximum(cost - inside, 0.0)
+    outside = np.maximum(total - inside, 0.0)
     offset = np.sqrt(inside / parameters.shape[1]) / np.sqrt(outside / freedom + 1e-300)
     exact = cost <= (observed * root).var(axis=1) * 1e-20 * observed.shape[1]
     condition = singular[:, 0] / np.maximum(singular[:, -1], 1e-300)

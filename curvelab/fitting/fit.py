@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from curvelab.fitting.correction import Correction, fit_corrections
+from curvelab.fitting.correction import fit_corrections
 from curvelab.fitting.engine import Solution, solve
 from curvelab.fitting.family import FittedFamily
 from curvelab.fitting.hull import Hull, convex_hull
@@ -149,6 +149,7 @@ def _solve(law: AnyLaw, stack: Stack, weight: FloatArray) -> Solution:
         start,
         stack.plate_current,
         weight,
+        pull=1.0 / _OPEN_PARAMETER**2,
         max_iterations=_ITERATIONS,
         tolerance=_TOLERANCE,
     )
@@ -188,29 +189,29 @@ def _finish(  # noqa: PLR0913 (the arrays of one pass)
         mine.plate_current,
         weight[rows],
         robust=True,
+        pull=1.0 / _OPEN_PARAMETER**2,
         max_iterations=_ITERATIONS,
         tolerance=_TOLERANCE,
     )
     found = fit_corrections(law, polished.parameters, mine)
     current, jacobian = law.evaluate(mine.plate_voltage, mine.grid_voltage, polished.parameters)
+    fitted = current * found.factor
+    noise_all = np.hypot(found.relative_noise[:, None] * fitted, found.floor[:, None])
+    residual_all = mine.plate_current - fitted
+    covariance = _noise_covariance(jacobian, noise_all, mine.counted)
     for place, row in enumerate(rows):
         item = chunk[row]
         size = len(item.readings)
         correction = found.corrections[place]
-        fitted = current[place, :size] * _factor(
-            correction, current[place, :size], item.readings.plate_voltage
-        )
-        noise = np.hypot(found.relative_noise[place] * fitted, found.floor[place])
-        covariance = _noise_covariance(jacobian[place, :size][item.used], noise[item.used])
+        noise, residual = noise_all[place, :size], residual_all[place, :size]
         family = FittedFamily(
             law=law,
             internal=polished.parameters[place],
-            law_covariance=covariance,
+            law_covariance=covariance[place],
             correction=correction,
             hull=item.hull,
             freedom=float(found.freedom[place]),
         )
-        residual = item.readings.plate_current - fitted
         for array in (residual, noise):
             array.setflags(write=False)
         laws = tuple(
@@ -232,26 +233,18 @@ def _finish(  # noqa: PLR0913 (the arrays of one pass)
         )
 
 
-def _factor(
-    correction: Correction | None, current: FloatArray, plate_voltage: FloatArray
-) -> FloatArray:
-    if correction is None:
-        return np.ones_like(current)
-    basis, _, _ = correction.basis(current, plate_voltage)
-    return np.asarray(np.exp(basis @ correction.coefficients))
-
-
-def _noise_covariance(jacobian: FloatArray, noise: FloatArray) -> FloatArray:
-    """Return what the noise leaves open in a law's parameters.
+def _noise_covariance(jacobian: FloatArray, noise: FloatArray, counted: FloatArray) -> FloatArray:
+    """Return what the noise leaves open in the laws' parameters; shape (t, p, p).
 
     A parameter that the readings do not touch (how steep a foot is that nobody swept) stays
     within a weak prior, where its true freedom would only be lost in rounding.
     """
-    scaled = np.nan_to_num(jacobian / noise[:, None], posinf=0.0, neginf=0.0)
-    information = scaled.T @ scaled + np.eye(jacobian.shape[1]) / _OPEN_PARAMETER**2
-    unit = 1.0 / np.sqrt(np.diagonal(information))
-    inverse = np.linalg.pinv(information * np.outer(unit, unit), hermitian=True)
-    return np.asarray(inverse * np.outer(unit, unit))
+    scaled = np.nan_to_num(jacobian * (counted / noise)[..., None], posinf=0.0, neginf=0.0)
+    size = jacobian.shape[-1]
+    information = scaled.transpose(0, 2, 1) @ scaled + np.eye(size) / _OPEN_PARAMETER**2
+    unit = 1.0 / np.sqrt(np.einsum("tii->ti", information))
+    balance = unit[:, :, None] * unit[:, None, :]
+    return np.asarray(np.linalg.pinv(information * balance, hermitian=True) * balance)
 
 
 def _law_fit(  # noqa: PLR0913

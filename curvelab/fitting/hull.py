@@ -76,14 +76,11 @@ def convex_hull(plate_voltage: FloatArray, grid_voltage: FloatArray) -> Hull:
     origin = points.min(axis=0)
     span = points.max(axis=0) - origin
     scaled = (points - origin) / np.where(span > 0, span, 1.0)
-    ordered = scaled[np.lexsort((scaled[:, 1], scaled[:, 0]))].tolist()
+    ordered = scaled[np.lexsort((scaled[:, 1], scaled[:, 0]))]
     # Of points with one x only the lowest and the highest can be corners.
-    extremes: list[list[float]] = []
-    for point in ordered:
-        if len(extremes) >= 2 and extremes[-1][0] == point[0] == extremes[-2][0]:
-            extremes[-1] = point
-        else:
-            extremes.append(point)
+    new = np.diff(ordered[:, 0]) > 0
+    first, last = np.append(True, new), np.append(new, True)
+    extremes = ordered[first | last].tolist()
     lower, upper = _chain(extremes), _chain(extremes[::-1])
     corners = lower[:-1] + upper[:-1] or lower
     return Hull(origin=origin, span=span, corners=np.array(corners))
