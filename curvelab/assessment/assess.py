@@ -12,7 +12,6 @@ from curvelab.assessment.operating_point import choose_operating_point
 from curvelab.assessment.records import Assessment, BenchUsed, OperatingPoint, Prediction
 from curvelab.errors import UnknownTypeError
 from curvelab.fitting.constants import (
-    FEW_READINGS,
     constants_at,
     local_constants_at,
     with_bench,
@@ -178,9 +177,7 @@ def _constants(
         )
         return nothing, nothing
     local = local_constants_at(fit, sweep.readings, at)
-    constants = constants_at(fit, sweep.readings, at)
-    if int(fit.used.sum()) < FEW_READINGS:
-        constants = with_local(constants, local)
+    constants = with_local(fit, sweep.readings, constants_at(fit, sweep.readings, at), local)
     return with_bench(constants, at, bench), local
 
 

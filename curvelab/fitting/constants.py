@@ -13,10 +13,14 @@ from curvelab.fitting.records import Constant, Constants, FitResult, Outcome
 from curvelab.sweep.bench import Bench
 from curvelab.sweep.records import Readings
 
-__all__ = ["FEW_READINGS", "constants_at", "local_constants_at", "with_bench", "with_local"]
+__all__ = ["constants_at", "local_constants_at", "with_bench", "with_local"]
 
 # Fewer readings than this cannot choose between laws, so the choice itself is uncertain.
-FEW_READINGS = 40
+_FEW_READINGS = 40
+# A family this far from the usual reading is not its family: read off paper a curve is good
+# to 5 %, and half of all readings are nearer than two thirds of that.
+_ASTRAY = 0.05
+_CLEAR_SHARE = 0.1  # of the largest current
 
 # A value whose 95 % uncertainty exceeds this share of it says nothing.
 _USELESS = 0.6
@@ -104,14 +108,32 @@ def with_bench(constants: Constants, at: tuple[float, float], bench: Bench) -> C
     )
 
 
-def with_local(constants: Constants, local: Constants) -> Constants:
-    """Let the local quadratic widen the uncertainty of a family from few readings.
+def with_local(
+    fit: FitResult, readings: Readings, constants: Constants, local: Constants
+) -> Constants:
+    """Let the local quadratic speak where the family rests on few readings.
 
     With few readings the choice of the law is part of what is not known; the distance to the
-    estimate that needs no law stands for it, in quadrature.
+    estimate that needs no law stands for it, in quadrature. Where the family does not follow
+    the readings at all, the local value is the one to give.
     """
+    if fit.family is None or int(fit.used.sum()) >= _FEW_READINGS:
+        return constants
+    astray = _misfit(fit, readings) > _ASTRAY
     pairs = zip(_each(constants), _each(local), strict=True)
-    return Constants(*(_widened_by(mine, other) for mine, other in pairs))
+    return Constants(
+        *(
+            _widened_by(other if astray else mine, mine if astray else other)
+            for mine, other in pairs
+        )
+    )
+
+
+def _misfit(fit: FitResult, readings: Readings) -> float:
+    """Return the usual distance of a reading from the family, as a share of it."""
+    current = np.where(fit.used, readings.plate_current, 0.0)
+    clear = current > _CLEAR_SHARE * current.max()
+    return float(np.median(np.abs(fit.residual[clear]) / current[clear]))
 
 
 def _widened_by(constant: Constant, other: Constant) -> Constant:

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 
 from curvelab.fitting import constants_at, fit_sweep, local_constants_at
+from curvelab.fitting.constants import with_local
 from curvelab.ingest import read_file
 
 _DATA = Path(__file__).parents[1] / "data" / "outside"
@@ -87,8 +88,12 @@ def test_a_textbook_family_by_graphical_differences():
     # Bhargava, Kulshreshtha and Gupta, Basic Electronics and Linear Circuits, ch. 6, Example
     # 6.2 (p. 202): near 150 V, -1 V rp = 6.06 kohm, gm = 7.1 mS, mu = 43.
     readings, fit = _fit("textbook-family.csv")
-    found = local_constants_at(fit, readings, (150.0, -1.0))
-    assert found.transconductance.value == pytest.approx(7.1e-3, rel=0.15)
-    assert found.plate_resistance.value == pytest.approx(6.06e3, rel=0.15)
-    assert found.amplification_factor.value == pytest.approx(43.0, rel=0.15)
-    assert found.transconductance.u95 > 0.05 * found.transconductance.value
+    at = (150.0, -1.0)
+    local = local_constants_at(fit, readings, at)
+    given = with_local(fit, readings, constants_at(fit, readings, at), local)
+    for found in (local, given):
+        assert found.transconductance.value == pytest.approx(7.1e-3, rel=0.15)
+        assert found.plate_resistance.value == pytest.approx(6.06e3, rel=0.15)
+        assert found.amplification_factor.value == pytest.approx(43.0, rel=0.15)
+        assert found.transconductance.u95 > 0.05 * found.transconductance.value
+    assert given.transconductance.u95 > abs(given.transconductance.value - 7.1e-3)
