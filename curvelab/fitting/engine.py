@@ -21,9 +21,12 @@ __all__ = ["Model", "Solution", "solve"]
 # index says which of the stacked problems the rows belong to.
 Model = Callable[[FloatArray, IntArray], tuple[FloatArray, FloatArray]]
 
+# How far the first step of an unknown start is held back, and that of one known to be near.
+_FIRST_DAMPING, _NEAR_DAMPING = 1e-5, 1e-8
 # Bounded influence: a residual beyond this many standard deviations counts less
 # (Tukey's biweight at 95 % efficiency; Huber and Ronchetti, Robust Statistics, 2nd ed., 2009).
 _BIWEIGHT = 4.685
+_REWEIGHTED = 3  # times
 _MAD_TO_SIGMA = 1.4826
 # Relative offset at which the tangent plane can no longer improve the fit (Bates and
 # Watts, Nonlinear Regression Analysis and Its Applications, 1988, section 2.2.3).
@@ -82,7 +85,8 @@ def solve(  # noqa: PLR0913 (a numerical routine: each knob is one number)
     observed, weight : ndarray, shape (t, n)
         Weight is 1/variance; zero for padding and for what is left out.
     robust : bool
-        Reweight by Tukey's biweight of the residuals' median absolute deviation.
+        Reweight by Tukey's biweight of the residuals' median absolute deviation. The start
+        must then be near, as a plain solution is.
     pull : float
         Precision (1/variance) with which each parameter is held to its starting value, so
         that one which the observations do not touch stays where it is.
@@ -103,12 +107,13 @@ def solve(  # noqa: PLR0913 (a numerical routine: each knob is one number)
         raise FitInputError("starting values must be finite")
     with np.errstate(all="ignore"):  # a wild trial step may overflow; it is then refused
         work = _Problems(model, observed, start, pull, max_iterations, tolerance)
-        parameters = _iterate(work, start.copy(), weight)
-        final_weight = weight
-        if robust:
-            for _ in range(3):
+        if not robust:
+            parameters, final_weight = _iterate(work, start.copy(), weight, _FIRST_DAMPING), weight
+        else:
+            parameters = start.copy()
+            for _ in range(_REWEIGHTED):
                 final_weight = weight * _biweight(model, parameters, observed, weight)
-                parameters = _iterate(work, parameters, final_weight)
+                parameters = _iterate(work, parameters, final_weight, _NEAR_DAMPING)
         return _summarise(work, parameters, final_weight)
 
 
@@ -126,11 +131,13 @@ class _Problems:
         return parameters - self.centre[active]
 
 
-def _iterate(work: _Problems, parameters: FloatArray, weight: FloatArray) -> FloatArray:
+def _iterate(
+    work: _Problems, parameters: FloatArray, weight: FloatArray, first_damping: float
+) -> FloatArray:
     model, observed, pull = work.model, work.observed, work.pull
     count = parameters.shape[0]
     active = np.arange(count)
-    damping = np.full(count, 1e-3)
+    damping = np.full(count, first_damping)
     growth = np.full(count, 2.0)
     prediction, jacobian = model(parameters, active)
     residual, target, weights = observed - prediction, observed, weight

@@ -33,7 +33,8 @@ _LAW_RELATIVE, _LAW_FLOOR = 0.03, 0.004
 # Below this nothing a plate meter shows is a tube's current (common practice, no source).
 _NO_CURRENT = 5e-6
 _FEWEST_READINGS = 6
-_ITERATIONS, _TOLERANCE = 60, 1e-7
+# Near enough to tell the laws apart; the law that is kept is then finished.
+_ITERATIONS, _TO_COMPARE, _TO_KEEP = 60, 1e-3, 1e-4
 _ILL_CONDITIONED = 1e9
 _LAST_RESORT = 1e300
 _OPEN_PARAMETER = 10.0  # standard deviation: of a logarithm, or volts of contact offset
@@ -151,7 +152,7 @@ def _solve(law: AnyLaw, stack: Stack, weight: FloatArray) -> Solution:
         weight,
         pull=1.0 / _OPEN_PARAMETER**2,
         max_iterations=_ITERATIONS,
-        tolerance=_TOLERANCE,
+        tolerance=_TO_COMPARE,
     )
 
 
@@ -191,10 +192,11 @@ def _finish(  # noqa: PLR0913 (the arrays of one pass)
         robust=True,
         pull=1.0 / _OPEN_PARAMETER**2,
         max_iterations=_ITERATIONS,
-        tolerance=_TOLERANCE,
+        tolerance=_TO_KEEP,
     )
     found = fit_corrections(law, polished.parameters, mine)
     current, jacobian = law.evaluate(mine.plate_voltage, mine.grid_voltage, polished.parameters)
+    left = mine.plate_current - current  # by the law alone
     fitted = current * found.factor
     noise_all = np.hypot(found.relative_noise[:, None] * fitted, found.floor[:, None])
     residual_all = mine.plate_current - fitted
@@ -215,7 +217,15 @@ def _finish(  # noqa: PLR0913 (the arrays of one pass)
         for array in (residual, noise):
             array.setflags(write=False)
         laws = tuple(
-            _law_fit(other, solution, int(row), float(criteria[row, k]), size, item.used)
+            _law_fit(law, polished, place, float(criteria[row, k]), left[place, :size][item.used])
+            if other is law
+            else _law_fit(
+                other,
+                solution,
+                int(row),
+                float(criteria[row, k]),
+                solution.residual[row, :size][item.used],
+            )
             for k, (other, solution) in enumerate(zip(LAWS, solutions, strict=True))
         )
         results[row] = FitResult(
@@ -247,10 +257,9 @@ def _noise_covariance(jacobian: FloatArray, noise: FloatArray, counted: FloatArr
     return np.asarray(np.linalg.pinv(information * balance, hermitian=True) * balance)
 
 
-def _law_fit(  # noqa: PLR0913
-    law: AnyLaw, solution: Solution, row: int, aicc: float, size: int, used: BoolArray
+def _law_fit(
+    law: AnyLaw, solution: Solution, row: int, aicc: float, residual: FloatArray
 ) -> LawFit:
-    residual = solution.residual[row, :size][used]
     ill = not np.isfinite(solution.covariance[row]).all() or (
         solution.condition[row] > _ILL_CONDITIONED
     )
