@@ -9,6 +9,8 @@ import pytest
 
 # Before anything imports Qt: the tests must run where there is no screen.
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
+# Before numpy is imported: as the command line sets it.
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 @pytest.fixture(autouse=True)

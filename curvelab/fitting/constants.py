@@ -41,9 +41,8 @@ def constants_at(fit: FitResult, readings: Readings, at: tuple[float, float]) ->
         return _from_line(fit, readings, at)
     if not bool(fit.family.covers(np.array(at[0]), np.array(at[1]))):
         return Constants.missing(Outcome.NOT_COVERED, _outside(at))
-    current = float(fit.family.current(np.array([at[0]]), np.array([at[1]]))[0])
-    by_plate, by_grid = (
-        float(item[0]) for item in fit.family.slopes(np.array([at[0]]), np.array([at[1]]))
+    current, by_plate, by_grid = (
+        float(item[0]) for item in fit.family.evaluate(np.array([at[0]]), np.array([at[1]]))
     )
     if not (by_plate > 0 and by_grid > 0 and current > 0):
         return Constants.missing(

@@ -68,6 +68,22 @@ def _product(along_current: FloatArray, along_plate: FloatArray) -> FloatArray:
     return (along_current[..., :, None] * along_plate[..., None, :]).reshape(shape)
 
 
+def _along(s: FloatArray, coefficients: FloatArray, b: FloatArray) -> FloatArray:
+    """Return the sum over both bases without their product; leading shapes broadcast."""
+    table = coefficients.reshape(*coefficients.shape[:-1], _ALONG_CURRENT, _ALONG_PLATE)
+    return np.asarray(((s @ table) * b).sum(axis=-1))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Waves:
+    """The basis along each coordinate, and its derivatives by ln(law current) and by Vp."""
+
+    s: FloatArray
+    by_s: FloatArray
+    b: FloatArray
+    by_b: FloatArray
+
+
 def _matern_spectrum(count: int, length: float) -> FloatArray:
     """Return the Matern-3/2 spectral density (Rasmussen and Williams 2006, eq. 4.15)."""
     rate = np.arange(1, count + 1) * (np.pi / (2 * _BOX))
@@ -104,25 +120,44 @@ class Correction:
     largest_current: float
     largest_plate_voltage: float
 
+    def log_factor(
+        self, law_current: FloatArray, plate_voltage: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return ln(Ip / law) and its derivatives by ln(law current) and by Vp [1/V].
+
+        Arguments of one shape [A], [V]. The derivatives are zero where the correction is held.
+        """
+        waves = self._waves(law_current, plate_voltage)
+        return (
+            _along(waves.s, self.coefficients, waves.b),
+            _along(waves.by_s, self.coefficients, waves.b),
+            _along(waves.s, self.coefficients, waves.by_b),
+        )
+
     def basis(
         self, law_current: FloatArray, plate_voltage: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return the basis and its derivatives by ln(law current) and by Vp [1/V].
+        """Return what the coefficients multiply in `log_factor`, each of shape (..., m)."""
+        waves = self._waves(law_current, plate_voltage)
+        return (
+            _product(waves.s, waves.b),
+            _product(waves.by_s, waves.b),
+            _product(waves.s, waves.by_b),
+        )
 
-        Each of shape (..., m). The derivatives are zero where the correction is held.
-        """
+    def _waves(self, law_current: FloatArray, plate_voltage: FloatArray) -> _Waves:
         share = np.maximum(law_current / self.largest_current, 1e-12)
         raised = share**_CURRENT_POWER
         s, b = 2.0 * raised - 1.0, 2.0 * plate_voltage / self.largest_plate_voltage - 1.0
         s_in, b_in = np.minimum(s, _HOLD), np.clip(b, -1.0, _HOLD)
-        along_s, along_b = _sines(s_in, _ALONG_CURRENT), _sines(b_in, _ALONG_PLATE)
-        by_s = (
-            _cosines(s_in, _ALONG_CURRENT)
-            * np.where(s == s_in, 2 * _CURRENT_POWER * raised, 0)[..., None]
-        )
+        stretch = np.where(s == s_in, 2 * _CURRENT_POWER * raised, 0)[..., None]
         per_volt = np.where(b == b_in, 2.0 / self.largest_plate_voltage, 0.0)[..., None]
-        by_b = _cosines(b_in, _ALONG_PLATE) * per_volt
-        return _product(along_s, along_b), _product(by_s, along_b), _product(along_s, by_b)
+        return _Waves(
+            s=_sines(s_in, _ALONG_CURRENT),
+            by_s=_cosines(s_in, _ALONG_CURRENT) * stretch,
+            b=_sines(b_in, _ALONG_PLATE),
+            by_b=_cosines(b_in, _ALONG_PLATE) * per_volt,
+        )
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -251,7 +286,7 @@ class _Work:
         total = (weight * target**2).sum(axis=1)
         evidence, coefficients, scale = _weigh(normal, moment, total, self.stack.count)
         chosen, best = self._first_allowed(evidence, coefficients, check_slopes)
-        self.log_ratio = np.clip((self.basis @ best[..., None])[..., 0], -3.0, 3.0)
+        self.log_ratio = np.clip(_along(self.along_s, best, self.along_b), -3.0, 3.0)
         scales = np.where(
             chosen >= 0, scale[self.rows, chosen], total / np.maximum(self.stack.count, 1)
         )
@@ -281,14 +316,12 @@ class _Work:
         return np.where(chosen == none, -1, chosen), best
 
     def _slopes_positive(self, tubes: IntArray, coefficients: FloatArray) -> np.ndarray:
-        by_s = _product(
-            _cosines(self.s[tubes], _ALONG_CURRENT)
-            * (2 * _CURRENT_POWER * self.raised[tubes])[..., None],
-            self.along_b[tubes],
-        )
-        by_b = _product(self.along_s[tubes], _cosines(self.b[tubes], _ALONG_PLATE))
-        by_log = (by_s @ coefficients[..., None])[..., 0]
-        by_volt = (by_b @ coefficients[..., None])[..., 0] * (2.0 / self.widest[tubes])[:, None]
+        stretch = 2 * _CURRENT_POWER * self.raised[tubes]
+        by_s = _cosines(self.s[tubes], _ALONG_CURRENT)
+        by_b = _cosines(self.b[tubes], _ALONG_PLATE)
+        by_log = _along(by_s, coefficients, self.along_b[tubes]) * stretch
+        per_volt = (2.0 / self.widest[tubes])[:, None]
+        by_volt = _along(self.along_s[tubes], coefficients, by_b) * per_volt
         flowing = (
             self.stack.counted[tubes] * (self.law_current[tubes] > 0.02 * self.largest[tubes, None])
             > 0

@@ -39,30 +39,29 @@ class FittedFamily:
 
     def current(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:
         """Return the plate current [A]."""
-        plate, grid = np.broadcast_arrays(
-            np.asarray(plate_voltage, dtype=float), np.asarray(grid_voltage, dtype=float)
-        )
-        current, _, _ = self._law(plate, grid)
-        if self.correction is None:
-            return current
-        basis, _, _ = self.correction.basis(current, plate)
-        return np.asarray(current * np.exp(basis @ self.correction.coefficients))
+        return self.evaluate(plate_voltage, grid_voltage)[0]
 
     def slopes(
         self, plate_voltage: FloatArray, grid_voltage: FloatArray
     ) -> tuple[FloatArray, FloatArray]:
         """Return (dIp/dVp, dIp/dVg) [S]."""
+        return self.evaluate(plate_voltage, grid_voltage)[1:]
+
+    def evaluate(
+        self, plate_voltage: FloatArray, grid_voltage: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return (Ip [A], dIp/dVp [S], dIp/dVg [S]); arguments [V] broadcast together."""
         plate, grid = np.broadcast_arrays(
             np.asarray(plate_voltage, dtype=float), np.asarray(grid_voltage, dtype=float)
         )
         current, by_plate, by_grid = self._law(plate, grid)
         if self.correction is None:
-            return by_plate, by_grid
-        basis, by_log, by_volt = self.correction.basis(current, plate)
-        coefficients = self.correction.coefficients
-        factor, along = np.exp(basis @ coefficients), 1.0 + by_log @ coefficients
+            return current, by_plate, by_grid
+        log_factor, by_log, by_volt = self.correction.log_factor(current, plate)
+        factor, along = np.exp(log_factor), 1.0 + by_log
         return (
-            np.asarray(factor * (by_plate * along + current * (by_volt @ coefficients))),
+            np.asarray(current * factor),
+            np.asarray(factor * (by_plate * along + current * by_volt)),
             np.asarray(factor * by_grid * along),
         )
 

@@ -31,8 +31,9 @@ def reference_constants(
     At a handbook point of the type they are the printed figures themselves, elsewhere and
     where none is printed the family's own; a family has no uncertainty to quote.
     """
-    by_plate, by_grid = (float(v[0]) for v in family.slopes(np.array([at[0]]), np.array([at[1]])))
-    current = float(family.current(np.array([at[0]]), np.array([at[1]]))[0])
+    current, by_plate, by_grid = (
+        float(item[0]) for item in family.evaluate(np.array([at[0]]), np.array([at[1]]))
+    )
     if min(by_plate, by_grid, current) <= 0:
         return Constants.missing(Outcome.NOT_COVERED, "the family has no current there")
     own = (current, by_grid, 1.0 / by_plate, by_grid / by_plate)

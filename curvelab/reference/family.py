@@ -70,13 +70,13 @@ class ReferenceFamily:
 
     def current(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:
         """Return the plate current [A]; arguments [V] broadcast together."""
-        return self._evaluate(plate_voltage, grid_voltage)[0]
+        return self.evaluate(plate_voltage, grid_voltage)[0]
 
     def slopes(
         self, plate_voltage: FloatArray, grid_voltage: FloatArray
     ) -> tuple[FloatArray, FloatArray]:
         """Return (dIp/dVp, dIp/dVg) [S]."""
-        _, by_plate, by_grid = self._evaluate(plate_voltage, grid_voltage)
+        _, by_plate, by_grid = self.evaluate(plate_voltage, grid_voltage)
         return by_plate, by_grid
 
     def covers(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> BoolArray:
@@ -84,9 +84,10 @@ class ReferenceFamily:
         plate = np.asarray(plate_voltage, dtype=float)
         return self.region.holds(plate, self.current(plate, grid_voltage))
 
-    def _evaluate(
+    def evaluate(
         self, plate_voltage: FloatArray, grid_voltage: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return (Ip [A], dIp/dVp [S], dIp/dVg [S]); arguments [V] broadcast together."""
         law = law_named(self.law)
         plate, grid = np.broadcast_arrays(
             np.asarray(plate_voltage, dtype=float), np.asarray(grid_voltage, dtype=float)

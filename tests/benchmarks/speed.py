@@ -7,6 +7,7 @@ same files; and ``curvelab --help`` against ``python -c pass``. Nothing here is 
 
 from __future__ import annotations
 
+import os
 import statistics
 import subprocess
 import sys
@@ -14,6 +15,8 @@ import tempfile
 import time
 from collections.abc import Callable
 from pathlib import Path
+
+os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")  # as the command line sets it
 
 import numpy as np
 import pandas as pd
