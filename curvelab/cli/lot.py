@@ -37,7 +37,7 @@ def run(arguments: Namespace) -> int:
         bench=arguments.bench,
         workers=arguments.workers,
     )
-    with Progress("read") as progress:
+    with Progress() as progress:
         batch = characterize(request, progress)
     _note_what_was_not_read(batch)
     written = [_written(output) for output in _outputs(arguments, batch)]
