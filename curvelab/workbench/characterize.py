@@ -219,9 +219,7 @@ def _files(paths: Sequence[Path]) -> tuple[list[Path], list[FileError], int]:
     return files, missing, not_read
 
 
-def _each(
-    read: Callable[[Path], _Read], files: Sequence[Path], workers: int
-) -> Iterator[_Read]:
+def _each(read: Callable[[Path], _Read], files: Sequence[Path], workers: int) -> Iterator[_Read]:
     if workers <= 1 or len(files) < 2 * workers:
         yield from map(read, files)
         return
