@@ -207,7 +207,8 @@ def _files(paths: Sequence[Path]) -> tuple[list[Path], list[FileError], int]:
                 continue
             inside = sorted(path.iterdir())
         except OSError as error:
-            missing.append(FileError(str(path), error.strerror or "cannot be opened"))
+            why = (error.strerror or str(error)).lower()
+            missing.append(FileError(str(path), f"the folder cannot be opened: {why}"))
             continue
         for item in inside:
             if item.name.startswith("."):
