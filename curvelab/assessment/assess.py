@@ -24,6 +24,7 @@ from curvelab.health.case import Case
 from curvelab.health.limits import HouseLimits
 from curvelab.health.records import Finding, Verdict
 from curvelab.health.rules import judge
+from curvelab.ingest.metadata import Key, value_of
 from curvelab.reference.compare import compare, reference_constants
 from curvelab.reference.families import FamilyLibrary
 from curvelab.reference.family import ReferenceFamily
@@ -243,8 +244,14 @@ def _finish(draft: _Draft, sibling: Case | None, settings: Settings) -> Assessme
         verdict=Verdict.of(findings),
         drift=drift,
         predictions=tuple(_prediction(fit, point) for point in settings.predict),
-        bench=BenchUsed(settings.bench.name, settings.bench.assumed),
+        bench=_bench_used(sweep, settings.bench),
     )
+
+
+def _bench_used(sweep: Sweep, bench: Bench) -> BenchUsed:
+    """Return the bench of a description, or else the one that the file names."""
+    named = value_of(sweep.metadata, Key.BENCH) if bench.assumed else None
+    return BenchUsed(named or bench.name, bench.assumed)
 
 
 def _prediction(fit: FitResult, point: tuple[float, ...]) -> Prediction:

@@ -45,8 +45,8 @@ class Progress:
     Used as a context manager, so that the counter is gone before anything else is said.
     """
 
-    def __init__(self, doing: str) -> None:
-        self._doing = doing
+    def __init__(self, doing: str = "") -> None:
+        self._doing = f"{doing} " if doing else ""
         self._seen = sys.stderr.isatty()
         self._written = 0
         self._last = 0.0
@@ -62,7 +62,7 @@ class Progress:
         now = time.monotonic()
         if now - self._last >= _BETWEEN_UPDATES:
             self._last = now
-            self._write(f"{self._doing} {done} of {total}  {name}")
+            self._write(f"{self._doing}{done} of {total}  {name}")
 
     def _write(self, text: str) -> None:
         if not self._seen:

@@ -12,9 +12,9 @@ from curvelab import __version__
 from curvelab.assessment.records import Assessment
 from curvelab.cli.console import Progress, note, show, show_bytes, width
 from curvelab.cli.lot_text import lot_text
-from curvelab.errors import CurvelabError, OutputError
+from curvelab.errors import CurvelabError
 from curvelab.sheets.names import safe_file_stem
-from curvelab.sheets.output import write_output
+from curvelab.sheets.output import make_folder, write_output
 from curvelab.sheets.results_csv import results_csv
 from curvelab.sheets.results_json import results_document, results_text
 from curvelab.sweep.records import SetAside
@@ -37,7 +37,7 @@ def run(arguments: Namespace) -> int:
         bench=arguments.bench,
         workers=arguments.workers,
     )
-    with Progress("read") as progress:
+    with Progress() as progress:
         batch = characterize(request, progress)
     _note_what_was_not_read(batch)
     written = [_written(output) for output in _outputs(arguments, batch)]
@@ -108,10 +108,7 @@ def _write_sheets(folder: Path, assessments: tuple[Assessment, ...]) -> None:
     from curvelab.drawing.export import save_sheet_pdf  # noqa: PLC0415
     from curvelab.sheets.document import sheet_document  # noqa: PLC0415
 
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise OutputError(f"cannot make the folder {folder}: {error.strerror}") from error
+    make_folder(folder)
     used: set[str] = set()
     made_with, today = f"curvelab {__version__}", date.today()
     with Progress("sheet") as progress:

@@ -168,6 +168,14 @@ def _reference_lines(assessments: tuple[Assessment, ...]) -> Iterator[str]:
     if families:
         yield "% is of the reference family at the same point; ± is at 95 %."
     memory = sorted(name for name, family in families.items() if family.from_memory)
+    unknown = dict.fromkeys(
+        plain(item.sweep.type_label)
+        for item in assessments
+        if item.tube_type is None and item.sweep.type_label is not None
+    )
+    if unknown:
+        names = ", ".join(unknown)
+        yield f"Not in the library, so judged without ratings or printed limits: {names}."
     if memory:
         yield f"Reference families that rest on figures from memory: {', '.join(memory)}."
 

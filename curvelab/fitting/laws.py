@@ -152,7 +152,7 @@ class Koren(_Named):
         inverse_mu = np.exp(-log_mu)
         inner = kp * (inverse_mu + grid)
         soft, gate = _softplus(inner)
-        drive = plate / kp * np.maximum(soft, 1e-300)
+        drive = np.maximum(plate / kp * soft, 1e-300)  # after the division, which may underflow
         current = 2.0 * np.exp(exponent * np.log(drive) - log_kg)
         by_drive = exponent * current / drive * plate * gate  # dIp/d(inner/kp)
         jacobian = np.empty((*current.shape, 6))
@@ -174,8 +174,7 @@ class Koren(_Named):
         inverse_root = 1.0 / np.sqrt(np.exp(log_kvb) + plate * plate)
         grid = (grid_voltage + offset) * inverse_root
         soft, gate = _softplus(kp * (np.exp(-log_mu) + grid))
-        soft = np.maximum(soft, 1e-300)
-        drive = plate / kp * soft
+        drive = np.maximum(plate / kp * soft, 1e-300)
         current = 2.0 * np.exp(exponent * np.log(drive) - log_kg)
         scale = exponent * current / drive
         by_plate = scale * (soft / kp - plate * gate * grid * plate * inverse_root**2)

@@ -14,9 +14,14 @@ from curvelab.quantities import MILLIAMPERE
 
 __all__ = ["find"]
 
+# A meter that stands still shows its own noise at most, whatever the voltages do.
+_STANDS_STILL = 0.005
+_FEWEST = 6
+
 
 def find(case: Case) -> Iterator[Finding]:
     """Report the flat top that the screening left out of the fit."""
+    yield from _never_moves(case)
     flat = case.fit.without(LeftOutReason.CLIPPED)
     if flat is None:
         return
@@ -33,4 +38,25 @@ def find(case: Case) -> Iterator[Finding]:
         value=level,
         unit="mA",
         readings=positions(flat),
+    )
+
+
+def _never_moves(case: Case) -> Iterator[Finding]:
+    """Report a current that stays the same over the whole sweep."""
+    readings = case.sweep.readings
+    current = readings.plate_current
+    swept = len(readings) >= _FEWEST and case.fit.hull is not None and case.fit.hull.is_plane
+    if not swept or float(np.ptp(current)) >= _STANDS_STILL * float(current.max()):
+        return
+    level = MILLIAMPERE.from_si(float(np.median(current)))
+    yield Finding(
+        code=FindingCode.CLIPPED,
+        severity=Severity.CAUTION,
+        evidence=(
+            f"All {len(readings)} readings stand at {worded(level, 'mA')}, whatever the voltages: "
+            "the meter or the supply stood at its limit, or did not measure this tube."
+        ),
+        value=level,
+        unit="mA",
+        readings=tuple(range(len(readings))),
     )

@@ -22,7 +22,7 @@ _SYMBOLS = {
 
 
 def find(case: Case) -> Iterator[Finding]:
-    """Note which constants have no value, and why."""
+    """Say which constants have no value, and why; without a single one a person must decide."""
     missing = {
         symbol: constant
         for name, symbol in _SYMBOLS.items()
@@ -38,7 +38,7 @@ def find(case: Case) -> Iterator[Finding]:
         at = f" at {volts(case.operating_point[0])}, {volts(case.operating_point[1])}"
     yield Finding(
         code=FindingCode.NOT_COVERED,
-        severity=Severity.NOTE,
+        severity=Severity.CAUTION if len(missing) == len(_SYMBOLS) else Severity.NOTE,
         evidence=f"No {', '.join(missing)} can be given{at}: {reason}.",
     )
 

@@ -86,7 +86,7 @@ _EXPLAINS: dict[FindingCode, frozenset[FindingCode]] = {
     FindingCode.WEAK_EMISSION: frozenset(
         {FindingCode.OFF_TYPE, FindingCode.NOISY, FindingCode.DISAGREEMENT}
     ),
-    FindingCode.OFF_TYPE: frozenset({FindingCode.FAR_FROM_BOGEY}),
+    FindingCode.OFF_TYPE: frozenset({FindingCode.FAR_FROM_BOGEY, FindingCode.NOT_COVERED}),
     FindingCode.RUNAWAY: frozenset({FindingCode.NOISY, FindingCode.DISAGREEMENT}),
     FindingCode.NOISY: frozenset({FindingCode.DISAGREEMENT}),
 }

@@ -52,6 +52,7 @@ class Key:
     TAP_TEST = "tap test"
     CONVENTIONS = "conventions"
     KIND = "kind"
+    BENCH = "bench"
 
 
 # Compact spellings (lower case, letters and digits only) of each key.
@@ -79,7 +80,7 @@ _SPELLINGS = {
     Key.KIND: "kind",
     "lot": "lot batch box",
     "date": "date measured",
-    "bench": "bench",
+    Key.BENCH: "bench",
     "operator": "operator",
     "source": "source",
     "accuracy": "accuracy",
@@ -89,7 +90,7 @@ _CANONICAL = {word: key for key, words in _SPELLINGS.items() for word in words.s
 
 # What describes one tube alone and must not pass to the next one of the file.
 _OF_ONE_TUBE = frozenset({Key.LEAKAGE, Key.SHORTS, Key.TAP_TEST, "note"})
-_FREE_TEXT = frozenset({"lot", "bench", "operator", "source", "accuracy", "note"})
+_FREE_TEXT = frozenset({"lot", Key.BENCH, "operator", "source", "accuracy", "note"})
 _IDENTITY = (Key.TUBE, Key.TYPE, Key.SECTION)
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 
 import numpy as np
@@ -18,6 +18,7 @@ from curvelab.ingest.long import read_long
 from curvelab.ingest.metadata import Key, value_of
 from curvelab.ingest.numbers import shorten
 from curvelab.ingest.passes import find_direction, find_kind
+from curvelab.ingest.plausible import set_aside_impossible, settle_plate_current_size
 from curvelab.ingest.positional import name_columns
 from curvelab.ingest.scan import Scan, Segment, scan
 from curvelab.ingest.settle import (
@@ -121,8 +122,8 @@ def read_file(
         raise _no_readings(source, scanned, tables)
     remarks = [*_describe(scanned, tables, dialect, encoding), *remarks]
     settler = _Settler(source, bundles, tables, type_name, expected_current, answers)
-    remarks += settler.settle()
-    general = [Fault(*item) for item in scanned.not_understood] + homeless
+    remarks += settler.settle(lines)
+    general = [Fault(*item) for item in scanned.not_understood] + homeless + settler.homeless
     return _report(source, settler, remarks, general)
 
 
@@ -142,10 +143,12 @@ class _Settler:
     type_name: str | None
     expected_current: ExpectedCurrent | None
     answers: Collection[str]
+    homeless: list[Fault] = field(default_factory=list)
 
-    def settle(self) -> list[Remark]:
+    def settle(self, lines: Sequence[str]) -> list[Remark]:
         path = self.source.path
         unsettled = {column for table in self.tables for column in table.unsettled}
+        stated = {column: unit for table in self.tables for column, unit in table.units.items()}
         settled = all(
             value_of(bundle.metadata, Key.CONVENTIONS) == SETTLED for bundle in self.bundles
         )
@@ -156,10 +159,23 @@ class _Settler:
             remarks += settle_grid_sign(self.bundles, self.family)
         remarks += settle_currents(path, self.bundles, unsettled, self.expected, self.answers)
         if not settled:
+            remarks += settle_plate_current_size(path, self.bundles, stated, self.answers)
+            self.keep_possible(lines)
             remarks += settle_grid_current_sign(self.bundles)
             for bundle in self.bundles:
                 self.finish(bundle)
         return remarks
+
+    def keep_possible(self, lines: Sequence[str]) -> None:
+        """Set aside what no bench can have read; a bundle without readings goes."""
+        for bundle in self.bundles:
+            set_aside_impossible(bundle, lines)
+        if not any(bundle.line.size for bundle in self.bundles):
+            raise _none_of(self.source, [fault for item in self.bundles for fault in item.faults])
+        for bundle in self.bundles:
+            if not bundle.line.size:
+                self.homeless += bundle.faults
+        self.bundles = [bundle for bundle in self.bundles if bundle.line.size]
 
     def finish(self, bundle: Bundle) -> None:
         """Correct supply volts and find the passes of one tube."""
@@ -189,14 +205,18 @@ def _no_readings(source: SourceFile, scanned: Scan, tables: Sequence[Table]) -> 
     """Return the error of a file without a single reading."""
     faults = [fault for table in tables for fault in table.faults]
     if faults:
-        first = faults[0]
-        reason = f"none of its {len(faults)} rows could be read; the first: {first.reason}"
-        return SweepFileError(source.path, reason, first.line)
+        return _none_of(source, faults)
     if scanned.first_heading is not None:
         line, text = scanned.first_heading
         reason = f"there are no readings under the heading {shorten(text)!r}"
         return SweepFileError(source.path, reason, line)
     return SweepFileError(source.path, "the file holds no heading and no readings")
+
+
+def _none_of(source: SourceFile, faults: Sequence[Fault]) -> SweepFileError:
+    first = faults[0]
+    reason = f"none of its {len(faults)} rows could be read; the first: {first.reason}"
+    return SweepFileError(source.path, reason, first.line)
 
 
 def _describe(

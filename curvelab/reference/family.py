@@ -52,6 +52,9 @@ class ReferenceFamily:
     residual : mapping of str to float
         Family's figure over the published one, minus one, by a label such as
         ``250 V, -8 V: gm``.
+    near_cutoff : frozenset of str
+        Labels of ``residual`` where next to no current is printed: there a law is right within
+        a factor, not within percent.
     origin : str
         One sentence: which points, from which sources, how well known.
     from_memory : bool
@@ -67,6 +70,7 @@ class ReferenceFamily:
     origin: str
     from_memory: bool
     region: BackedRegion
+    near_cutoff: frozenset[str] = frozenset()
 
     def current(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:
         """Return the plate current [A]; arguments [V] broadcast together."""

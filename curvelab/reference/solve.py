@@ -27,6 +27,7 @@ __all__ = ["solve_families"]
 _TRUST = {"plate_current": 0.01, "transconductance": 0.04, "plate_resistance": 0.04}
 _TRUST_MU = 0.03
 _TRUST_CUTOFF = 0.7
+_FOOT = 0.02  # of the largest published current: below it a point lies near cut-off
 _STEP = 1e-5
 # Koren's law follows the published curves of 12AX7, 12AU7, 6SL7GT and 6SN7GT better than the
 # others when all three are solved from the printed points alone (see the tests).
@@ -196,7 +197,11 @@ def _rough_mu(tube_type: TubeType, point: HandbookPoint) -> float:
 
 
 def _family(tube_type: TubeType, law: AnyLaw, internal: FloatArray) -> ReferenceFamily:
+    backing = [point for point in tube_type.points if point.plate_current is not None]
+    volts = [point.plate_voltage for point in backing]
+    amperes = [point.plate_current.value for point in backing if point.plate_current]
     residual: dict[str, float] = {}
+    near_cutoff = set()
     for plate_voltage, grid_voltage, figures, _ in _rows(tube_type):
         found = np.exp(
             _log_figures(
@@ -207,9 +212,8 @@ def _family(tube_type: TubeType, law: AnyLaw, internal: FloatArray) -> Reference
             if name in figures:
                 label = f"{plate_voltage:.4g} V, {grid_voltage:.4g} V: {_SHORT[name]}"
                 residual[label] = float(found[k] / figures[name].value - 1.0)
-    backing = [point for point in tube_type.points if point.plate_current is not None]
-    volts = [point.plate_voltage for point in backing]
-    amperes = [point.plate_current.value for point in backing if point.plate_current]
+                if name == "plate_current" and figures[name].value < _FOOT * max(amperes):
+                    near_cutoff.add(label)
     statuses = _status_counts(tube_type)
     return ReferenceFamily(
         type_name=tube_type.name,
@@ -219,6 +223,7 @@ def _family(tube_type: TubeType, law: AnyLaw, internal: FloatArray) -> Reference
         origin=_origin(tube_type, statuses),
         from_memory=statuses["from memory"] > 0,
         region=BackedRegion(min(volts), max(volts), min(amperes), max(amperes)),
+        near_cutoff=frozenset(near_cutoff),
     )
 
 

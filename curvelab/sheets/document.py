@@ -139,11 +139,18 @@ def sheet_document(
 
 def _type_line(assessment: Assessment) -> str:
     judged, label = judged_type(assessment), assessment.sweep.type_label
-    parts = [f"judged as {judged}" if judged else "type unknown"]
-    if label is None:
-        parts.append("the file names no type")
-    elif label != judged:
-        parts.append(f"labelled {label}")
+    if assessment.tube_type is not None:
+        parts = [f"judged as {judged}"]
+        if label is None:
+            parts.append("the file names no type")
+        elif label != judged:
+            parts.append(f"labelled {label}")
+    elif label is None:
+        parts = ["type unknown, the file names none: no ratings or printed limits apply"]
+    else:
+        parts = [
+            f"labelled {label}, which the library does not hold: no ratings or printed limits apply"
+        ]
     used = reference_used(assessment)
     if used is not None and used.why == "stand-in":
         parts.append(f"compared with the family of {used.type_name} as a stand-in")

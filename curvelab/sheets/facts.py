@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+import math
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -76,8 +77,8 @@ def _bench(assessment: Assessment) -> str:
     if not assessment.bench.assumed:
         return assessment.bench.name
     return (
-        f"{assessment.bench.name}: the accuracy of its meters was not stated, a usual one is "
-        "assumed, and the uncertainties rest on it"
+        f"{assessment.bench.name}; the accuracy of its meters was not stated, so they are taken as "
+        "they are, and the uncertainties hold against this bench alone"
     )
 
 
@@ -149,7 +150,9 @@ def _reference(assessment: Assessment) -> str:
     if used is None:
         return "none: no family is known for this tube" if assessment.drift is None else ""
     stand_in = ", a stand-in asked for" if used.why == "stand-in" else ""
-    parts = [f"family of {used.type_name}{stand_in}", _worst_residual(used)]
+    foot = family.near_cutoff if family is not None else frozenset[str]()
+    parts = [f"family of {used.type_name}{stand_in}", _worst_residual(used, foot)]
+    parts.append(_worst_near_cutoff(used, foot))
     if family is not None:
         parts.append("some of its figures are from memory" if family.from_memory else "")
         parts.append(_extrapolation(assessment))
@@ -160,11 +163,21 @@ def _reference(assessment: Assessment) -> str:
     return "; ".join(part for part in parts if part)
 
 
-def _worst_residual(used: ReferenceUsed) -> str:
-    if not used.residual:
+def _worst_residual(used: ReferenceUsed, near_cutoff: Collection[str]) -> str:
+    flowing = {at: share for at, share in used.residual.items() if at not in near_cutoff}
+    if not flowing:
         return ""
-    label, worst = max(used.residual.items(), key=lambda item: abs(item[1]))
+    label, worst = max(flowing.items(), key=lambda item: abs(item[1]))
     return f"at its handbook points it errs by {signed_percent(worst)} at most ({label})"
+
+
+def _worst_near_cutoff(used: ReferenceUsed, near_cutoff: Collection[str]) -> str:
+    """Say by which factor a family misses the printed foot: percent would alarm for nothing."""
+    times = {at: 1.0 + share for at, share in used.residual.items() if at in near_cutoff}
+    if not times:
+        return ""
+    label, worst = max(times.items(), key=lambda item: abs(math.log(max(item[1], 1e-9))))
+    return f"near cut-off ({label}) it has {trimmed(worst, 2)} times the printed current"
 
 
 def _extrapolation(assessment: Assessment) -> str:

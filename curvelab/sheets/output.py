@@ -8,7 +8,7 @@ from pathlib import Path
 
 from curvelab.errors import OutputError
 
-__all__ = ["write_output"]
+__all__ = ["make_folder", "write_output"]
 
 
 def write_output(path: Path, content: bytes) -> None:
@@ -33,5 +33,23 @@ def write_output(path: Path, content: bytes) -> None:
         finally:
             draft.unlink(missing_ok=True)
     except OSError as error:
-        reason = error.strerror or str(error)
-        raise OutputError(f"cannot write {path}: {reason[:1].lower()}{reason[1:]}") from error
+        raise OutputError(f"cannot write {path}: {_reason(error)}") from error
+
+
+def make_folder(path: Path) -> None:
+    """Make a folder, and those above it, unless it is there.
+
+    Raises
+    ------
+    OutputError
+        If it cannot be made.
+    """
+    try:
+        path.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(f"cannot make the folder {path}: {_reason(error)}") from error
+
+
+def _reason(error: OSError) -> str:
+    reason = error.strerror or str(error)
+    return f"{reason[:1].lower()}{reason[1:]}"

@@ -20,6 +20,7 @@ from curvelab.quantities import (
     format_number,
 )
 from curvelab.reference.records import Figure, HandbookPoint, TubeType
+from curvelab.sheets.reference_used import reference_used
 from curvelab.sheets.text import decimals_of, finite, plain, signed_percent, trimmed, volts
 from curvelab.sweep.records import Sweep
 
@@ -114,8 +115,11 @@ def constants_table(
             )
         )
     memory = any(figure is not None and not figure.verified for figure in published)
+    used = reference_used(assessment)
+    stand_in = used is not None and used.why == "stand-in"
+    share = f"% of {used.type_name}" if used and stand_in else "% of bogey"
     return Table(
-        columns=("", "measured", "± (95 %)", "local fit", "handbook", "family", "% of bogey"),
+        columns=("", "measured", "± (95 %)", "local fit", "handbook", "family", share),
         rows=tuple(rows),
         footnote="m: published figure, from memory" if memory else None,
     )

@@ -50,4 +50,4 @@ class Bench:
     grid_current: MeterAccuracy = MeterAccuracy()
 
 
-UNSTATED_BENCH = Bench(name="meters as they are, accuracy not stated", assumed=True)
+UNSTATED_BENCH = Bench(name="not named", assumed=True)

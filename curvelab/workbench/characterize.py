@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from functools import cache, partial
@@ -28,6 +28,7 @@ __all__ = ["Batch", "FileError", "Request", "characterize", "shipped_families"]
 Progress = Callable[[int, int, str], None]
 ShouldStop = Callable[[], bool]
 
+_AT_A_TIME = 32  # sweeps between two looks at whether to stop: well below a second
 _SWEEP_NAMES = (".csv", ".tsv", ".txt")
 
 
@@ -138,15 +139,48 @@ def characterize(
             stopped = done < len(files)
             break
     sweeps = [sweep for item in found for sweep in item.sweeps]
-    if progress is not None:
-        progress(len(files), len(files), "fitting")
+    judged = _judge(sweeps, library, settings, progress, should_stop)
     return Batch(
-        assessments=assess(sweeps, library, settings) if sweeps else (),
+        assessments=judged,
         set_aside=tuple(row for item in found for row in item.set_aside),
         errors=(*missing, *(item.error for item in found if item.error is not None)),
         not_read=not_read,
-        stopped=stopped,
+        stopped=stopped or len(judged) < len(sweeps),
     )
+
+
+def _judge(
+    sweeps: Sequence[Sweep],
+    library: FamilyLibrary,
+    settings: Settings,
+    progress: Progress | None,
+    should_stop: ShouldStop | None,
+) -> tuple[Assessment, ...]:
+    """Assess sweeps, a few at a time; once told to stop, return those that are done."""
+    done: dict[int, Assessment] = {}
+    for places in _together(sweeps):
+        if done and should_stop is not None and should_stop():
+            break
+        if progress is not None:
+            progress(len(done), len(sweeps), "fitting")
+        found = assess([sweeps[place] for place in places], library, settings)
+        done.update(zip(places, found, strict=True))
+    return tuple(done[place] for place in sorted(done))
+
+
+def _together(sweeps: Sequence[Sweep]) -> Iterator[list[int]]:
+    """Yield places of sweeps to assess together; all of one tube are, for their balance."""
+    tubes: dict[str, list[int]] = {}
+    for place, sweep in enumerate(sweeps):
+        tubes.setdefault(sweep.tube, []).append(place)
+    waiting: list[int] = []
+    for places in tubes.values():
+        waiting += places
+        if len(waiting) >= _AT_A_TIME:
+            yield waiting
+            waiting = []
+    if waiting:
+        yield waiting
 
 
 @cache
@@ -173,7 +207,8 @@ def _files(paths: Sequence[Path]) -> tuple[list[Path], list[FileError], int]:
                 continue
             inside = sorted(path.iterdir())
         except OSError as error:
-            missing.append(FileError(str(path), error.strerror or "cannot be opened"))
+            why = (error.strerror or str(error)).lower()
+            missing.append(FileError(str(path), f"the folder cannot be opened: {why}"))
             continue
         for item in inside:
             if item.name.startswith("."):
@@ -185,7 +220,7 @@ def _files(paths: Sequence[Path]) -> tuple[list[Path], list[FileError], int]:
     return files, missing, not_read
 
 
-def _each(read: Callable[[Path], _Read], files: Sequence[Path], workers: int):  # type: ignore[no-untyped-def]
+def _each(read: Callable[[Path], _Read], files: Sequence[Path], workers: int) -> Iterator[_Read]:
     if workers <= 1 or len(files) < 2 * workers:
         yield from map(read, files)
         return

@@ -65,6 +65,8 @@ def test_a_real_interrupt_ends_the_work(tmp_path, terminal):
     process = subprocess.Popen(
         [sys.executable, "-m", "curvelab", "characterize", str(lot), "--csv", "-"],
         cwd=ROOT, stdout=subprocess.PIPE, stderr=follower,
+        # A shell starts what it runs beside itself deaf to interrupts, and so would we be.
+        preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
     )  # fmt: skip
     os.close(follower)
     said = os.read(leader, 1000)  # the counter: the work has begun

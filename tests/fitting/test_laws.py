@@ -58,3 +58,18 @@ def test_physical_and_internal_parameters_are_each_others_inverse(law):
     for symbol, value in physical.items():
         assert value == pytest.approx(_PARAMETERS[symbol])
     assert law_named(law.name) is law
+
+
+@pytest.mark.parametrize("law", LAWS, ids=lambda law: law.name)
+def test_a_foot_of_any_steepness_stays_finite(law):
+    """A fit may run off to the sharp cut-off of a pure three-halves law."""
+    plate, grid = np.array([[20.0, 100.0, 300.0]]), np.array([[-10.0, -8.0, -2.0]])
+    internal = {
+        "three-halves": [-7.0, 3.0, 0.5],
+        "koren": [3.0, 0.4, 7.7, 85.0, -0.8, 0.5],
+        "softplus": [-7.0, 3.0, 0.4, 85.0],
+    }[law.name]
+    with np.errstate(all="raise", under="ignore"):
+        evaluated = law.evaluate(plate, grid, np.array([internal]))
+        sloped = law.slopes(plate, grid, np.array([internal]))
+    assert all(np.isfinite(array).all() for array in (*evaluated, *sloped))

@@ -33,5 +33,11 @@ def test_without_an_operating_point_the_reason_still_stands() -> None:
     assert found.evidence == "No Ip, gm, rp, mu can be given: only three readings."
 
 
+def test_a_tube_without_a_single_constant_is_not_passed() -> None:
+    missing = Constants.missing(Outcome.TOO_FEW, "only three readings")
+    (found,) = find(case_of(SWEEP, constants=missing))
+    assert found.severity is Severity.CAUTION
+
+
 def test_all_four_constants_raise_nothing() -> None:
     assert list(find(case_of(SWEEP))) == []

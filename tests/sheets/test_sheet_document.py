@@ -169,3 +169,32 @@ def test_number_shapes():
     assert signed_percent(0.0612) == "+6.1 %"
     assert signed_percent(-0.214) == "-21 %"
     assert signed_percent(1e-9) == "0.0 %"
+
+
+def test_a_foot_missed_by_a_factor_is_not_said_in_percent():
+    family = replace(
+        reference_family(),
+        residual={"250 V, -2 V: gm": 0.034, "250 V, -3.5 V: Ip": 1.03},
+        near_cutoff=frozenset({"250 V, -3.5 V: Ip"}),
+    )
+    known = healthy(reference=family)
+    known = replace(known, comparison=replace(known.comparison, family_residual=family.residual))
+    said = fact(sheet(known), "reference")
+    assert "errs by +3.4 % at most (250 V, -2 V: gm)" in said
+    assert "near cut-off (250 V, -3.5 V: Ip) it has 2 times the printed current" in said
+    assert "103" not in said
+
+
+def test_percent_is_of_the_family_that_stands_in():
+    own = healthy()
+    other = replace(own, comparison=replace(own.comparison, type_name="211", why="stand-in"))
+    assert sheet(own).table.columns[-1] == "% of bogey"
+    assert sheet(other).table.columns[-1] == "% of 211"
+
+
+def test_a_label_the_library_does_not_hold_is_said():
+    strange = healthy(tube_type=None, type_name="ZZ99")
+    strange = replace(strange, sweep=replace(strange.sweep, type_label="ZZ99"))
+    said = sheet(strange).type_line
+    assert said.startswith("labelled ZZ99, which the library does not hold: no ratings")
+    assert "judged as" not in said
