@@ -92,7 +92,10 @@ def _add_characterize(
     parser.add_argument("--csv", metavar="FILE|-", help="write a table of the lot, a row a tube")
     parser.add_argument("--sheets", type=Path, metavar="DIR", help="write a PDF sheet per tube")
     parser.add_argument(
-        "--workers", type=_count, default=1, metavar="N", help="processes to share the files"
+        "--workers",
+        type=_count,
+        metavar="N",
+        help="processes to share the work (default: as many as pay)",
     )
     return parser
 

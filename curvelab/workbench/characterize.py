@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import os
 import tomllib
-from collections.abc import Callable, Iterator, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
+from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
 from functools import cache, partial
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
 
@@ -28,6 +31,10 @@ __all__ = ["Batch", "FileError", "Request", "characterize", "shipped_families"]
 Progress = Callable[[int, int, str], None]
 ShouldStop = Callable[[], bool]
 
+_Item = TypeVar("_Item")
+_Done = TypeVar("_Done")
+
+_PAYS = 64  # files a process: with fewer, starting it costs more than it saves
 _AT_A_TIME = 32  # sweeps between two looks at whether to stop: well below a second
 _SWEEP_NAMES = (".csv", ".tsv", ".txt")
 
@@ -50,8 +57,8 @@ class Request:
         Points at which the fitted family is evaluated.
     bench : Path or None
         Bench description (TOML).
-    workers : int
-        Processes to spread the reading of files over.
+    workers : int or None
+        Processes to spread the work over; None is as many as pay.
     answers : tuple of str
         Choices a person has made for files that can be read in more than one way.
     """
@@ -62,7 +69,7 @@ class Request:
     at: tuple[float, ...] | None = None
     predict: tuple[tuple[float, ...], ...] = ()
     bench: Path | None = None
-    workers: int = 1
+    workers: int | None = 1
     answers: tuple[str, ...] = ()
 
 
@@ -115,7 +122,7 @@ def characterize(
     BenchDescriptionError
         If the bench description or the house limits cannot be read.
     """
-    library = shipped_families()
+    library = shipped_families()  # before any process starts, so that it need not solve again
     for name in (request.type_name, request.reference):
         if name is not None:
             library.find(name)
@@ -128,18 +135,21 @@ def characterize(
         limits=_house_limits(),
     )
     files, missing, not_read = _files(request.paths)
+    workers = request.workers or min(os.cpu_count() or 1, len(files) // _PAYS)
     found: list[_Read] = []
     stopped = False
     read = partial(_read, type_name=request.type_name, answers=request.answers)
-    for done, item in enumerate(_each(read, files, request.workers), start=1):
-        found.append(item)
-        if progress is not None:
-            progress(done, len(files), files[done - 1].name)
-        if should_stop is not None and should_stop():
-            stopped = done < len(files)
-            break
-    sweeps = [sweep for item in found for sweep in item.sweeps]
-    judged = _judge(sweeps, library, settings, progress, should_stop)
+    with _processes(workers, len(files)) as pool:
+        in_one_go = max(1, len(files) // (8 * max(workers, 1)))
+        for done, item in enumerate(_each(pool, read, files, in_one_go), start=1):
+            found.append(item)
+            if progress is not None:
+                progress(done, len(files), files[done - 1].name)
+            if should_stop is not None and should_stop():
+                stopped = done < len(files)
+                break
+        sweeps = [sweep for item in found for sweep in item.sweeps]
+        judged = _judge(pool, sweeps, settings, progress, should_stop)
     return Batch(
         assessments=judged,
         set_aside=tuple(row for item in found for row in item.set_aside),
@@ -150,22 +160,30 @@ def characterize(
 
 
 def _judge(
+    pool: ProcessPoolExecutor | None,
     sweeps: Sequence[Sweep],
-    library: FamilyLibrary,
     settings: Settings,
     progress: Progress | None,
     should_stop: ShouldStop | None,
 ) -> tuple[Assessment, ...]:
     """Assess sweeps, a few at a time; once told to stop, return those that are done."""
     done: dict[int, Assessment] = {}
-    for places in _together(sweeps):
-        if done and should_stop is not None and should_stop():
-            break
+    together = list(_together(sweeps))
+    judge = partial(_assess, settings=settings)
+    if progress is not None and sweeps:
+        progress(0, len(sweeps), "fitting")
+    portions = _each(pool, judge, ([sweeps[place] for place in places] for places in together))
+    for places, found in zip(together, portions, strict=True):
+        done.update(zip(places, found, strict=True))
         if progress is not None:
             progress(len(done), len(sweeps), "fitting")
-        found = assess([sweeps[place] for place in places], library, settings)
-        done.update(zip(places, found, strict=True))
+        if should_stop is not None and should_stop():
+            break
     return tuple(done[place] for place in sorted(done))
+
+
+def _assess(sweeps: Sequence[Sweep], settings: Settings) -> tuple[Assessment, ...]:
+    return assess(sweeps, shipped_families(), settings)
 
 
 def _together(sweeps: Sequence[Sweep]) -> Iterator[list[int]]:
@@ -220,12 +238,21 @@ def _files(paths: Sequence[Path]) -> tuple[list[Path], list[FileError], int]:
     return files, missing, not_read
 
 
-def _each(read: Callable[[Path], _Read], files: Sequence[Path], workers: int) -> Iterator[_Read]:
-    if workers <= 1 or len(files) < 2 * workers:
-        yield from map(read, files)
-        return
-    with ProcessPoolExecutor(max_workers=workers) as pool:
-        yield from pool.map(read, files, chunksize=max(1, len(files) // (8 * workers)))
+def _processes(workers: int, files: int) -> AbstractContextManager[ProcessPoolExecutor | None]:
+    if workers <= 1 or files < 2 * workers:
+        return nullcontext()
+    return ProcessPoolExecutor(max_workers=workers)
+
+
+def _each(
+    pool: ProcessPoolExecutor | None,
+    work: Callable[[_Item], _Done],
+    items: Iterable[_Item],
+    in_one_go: int = 1,
+) -> Iterator[_Done]:
+    if pool is None:
+        return map(work, items)
+    return pool.map(work, items, chunksize=in_one_go)
 
 
 def _read(path: Path, *, type_name: str | None, answers: tuple[str, ...]) -> _Read:

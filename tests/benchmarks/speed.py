@@ -89,7 +89,8 @@ def folder(count: int) -> tuple[float, float]:
             path.write_text(head + table.to_csv(index=False), encoding="utf-8")
         paths = sorted(Path(name).iterdir())
         shipped_families()
-        ours = _median_seconds(lambda: characterize(Request((Path(name),))), runs=3)
+        request = Request((Path(name),), workers=None)  # as the command line does by default
+        ours = _median_seconds(lambda: characterize(request), runs=3)
         bare = _median_seconds(lambda: [pd.read_csv(path, comment="#") for path in paths], runs=3)
     return ours, bare
 

@@ -38,7 +38,7 @@ def test_every_option_of_the_main_job_is_understood():
 def test_what_is_not_given_is_left_to_the_job():
     arguments = parse(["characterize", "a.csv"])
     assert arguments.predict == []
-    assert arguments.workers == 1
+    assert arguments.workers is None
     left = ("type", "reference", "at", "bench", "json", "csv", "sheets")
     assert all(getattr(arguments, name) is None for name in left)
 
