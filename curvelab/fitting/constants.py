@@ -22,6 +22,10 @@ _FEW_READINGS = 40
 _ASTRAY = 0.05
 _CLEAR_SHARE = 0.1  # of the largest current
 
+# How smooth the correction is was itself chosen from the readings, which its covariance does
+# not know; slopes feel it, the current does not. Found on simulated tubes (two laws that are
+# none of ours, several seeds): without it the slopes' 95 % hold the truth in 92 to 95 % of cases.
+_OF_THE_CHOICE = np.array([1.0, 1.15, 1.15, 1.15])
 # A value whose 95 % uncertainty exceeds this share of it says nothing.
 _USELESS = 0.6
 # A current must stand this far above the readings' own floor to have slopes worth the name.
@@ -54,6 +58,7 @@ def constants_at(fit: FitResult, readings: Readings, at: tuple[float, float]) ->
             Outcome.NO_CURRENT, "the plate current there is below what the bench resolves"
         )
     relative = np.hypot(np.sqrt(np.diagonal(fit.family.log_covariance(*at))), floor / current / 2)
+    relative = relative * _OF_THE_CHOICE
     factor = coverage_factor(fit.family.freedom)
     values = (current, by_grid, 1.0 / by_plate, by_grid / by_plate)
     return Constants(
