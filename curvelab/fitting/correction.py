@@ -110,7 +110,8 @@ class Correction:
     ----------
     coefficients : ndarray, shape (m,)
     covariance : ndarray, shape (m, m)
-        Posterior covariance of the coefficients.
+        Posterior covariance of the coefficients; in single precision, which is more than an
+        uncertainty needs: it is most of what a characterised tube weighs.
     largest_current, largest_plate_voltage : float
         Scales of the coordinates [A], [V].
     """
@@ -253,7 +254,7 @@ class _Work:
             corrections.append(
                 Correction(
                     coefficients=coefficients[tube],
-                    covariance=inverse * np.outer(prior, prior) * scale,
+                    covariance=(inverse * np.outer(prior, prior) * scale).astype(np.float32),
                     largest_current=float(self.largest[tube]),
                     largest_plate_voltage=float(self.widest[tube]),
                 )
