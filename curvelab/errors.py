@@ -10,6 +10,8 @@
     |-- ReferenceDataError (ValueError)    a type file that breaks the library's rules
     |   `-- UnknownTypeError               a type name the library does not hold
     |-- BenchDescriptionError (ValueError) a bench description that cannot be read
+    |-- BenchCheckError (ValueError)       a bench check or correction asked for without sense
+    |-- GradeRulesError (ValueError)       grade rules that cannot be read
     |-- OutputError (OSError)              a result that cannot be written
     `-- DrawingUnavailableError (RuntimeError)  Qt or its system libraries are missing
 
@@ -20,10 +22,12 @@ from __future__ import annotations
 
 __all__ = [
     "AmbiguousFileError",
+    "BenchCheckError",
     "BenchDescriptionError",
     "CurvelabError",
     "DrawingUnavailableError",
     "FitInputError",
+    "GradeRulesError",
     "OutputError",
     "ReferenceDataError",
     "SweepFileError",
@@ -105,6 +109,14 @@ class UnknownTypeError(ReferenceDataError):
 
 class BenchDescriptionError(CurvelabError, ValueError):
     """A bench description that cannot be read."""
+
+
+class BenchCheckError(CurvelabError, ValueError):
+    """A bench check or a correction asked for without sense."""
+
+
+class GradeRulesError(CurvelabError, ValueError):
+    """Grade rules that cannot be read."""
 
 
 class OutputError(CurvelabError, OSError):

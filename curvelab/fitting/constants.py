@@ -90,9 +90,8 @@ def with_bench(constants: Constants, at: tuple[float, float], bench: Bench) -> C
 
     A gain error of the current meter moves Ip and gm and, inversely, rp; one of a voltage
     meter moves the slope taken against it; an offset of a voltage moves Ip by the slope.
+    A bench without stated accuracy adds nothing but the uncertainty of its corrections.
     """
-    if bench.assumed:
-        return constants
     current, gm, rp, mu = _each(constants)
     by_grid = gm.value or 0.0
     by_plate = 1.0 / rp.value if rp.value else 0.0

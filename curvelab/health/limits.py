@@ -5,11 +5,17 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, fields, replace
+from typing import TYPE_CHECKING, TypeVar
 
 from curvelab.errors import BenchDescriptionError
 from curvelab.quantities import MICROAMPERE, SECOND, UNITY, VOLT, Unit
 
-__all__ = ["COMMON_PRACTICE", "HOUSE_RULE", "HouseLimits", "Limit"]
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+__all__ = ["COMMON_PRACTICE", "HOUSE_RULE", "HouseLimits", "Limit", "changed_limits"]
+
+LimitSet = TypeVar("LimitSet", bound="DataclassInstance")
 
 COMMON_PRACTICE = "common practice, no source"
 HOUSE_RULE = "house rule, editable"
@@ -72,24 +78,42 @@ class HouseLimits:
         BenchDescriptionError
             If a name is unknown or a value is not a finite number of the right sign.
         """
-        limits = cls()
-        known = {item.name: getattr(limits, item.name) for item in fields(cls)}
-        return replace(
-            limits, **{name: _changed(name, value, known) for name, value in values.items()}
-        )
+        return changed_limits(cls(), values, "house limits")
 
 
-def _changed(name: str, value: object, known: Mapping[str, Limit]) -> Limit:
+def changed_limits(limits: LimitSet, values: Mapping[str, object], where: str) -> LimitSet:
+    """Return a set of limits with some of them changed.
+
+    Parameters
+    ----------
+    limits : dataclass
+        Every field a `Limit`.
+    values : mapping of str to number
+        By name, in the unit each is printed in.
+    where : str
+        What the set is called in a message.
+
+    Raises
+    ------
+    BenchDescriptionError
+        If a name is unknown or a value is not a finite number of the right sign.
+    """
+    known = {item.name: getattr(limits, item.name) for item in fields(limits)}
+    changed = {name: _changed(name, value, known, where) for name, value in values.items()}
+    return replace(limits, **changed)
+
+
+def _changed(name: str, value: object, known: Mapping[str, Limit], where: str) -> Limit:
     limit = known.get(name)
     if limit is None:
         raise BenchDescriptionError(
-            f"house limits: no limit is named {name!r} (there are {', '.join(known)})"
+            f"{where}: no limit is named {name!r} (there are {', '.join(known)})"
         )
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise BenchDescriptionError(f"house limits: {name} must be a number, not {value!r}")
+        raise BenchDescriptionError(f"{where}: {name} must be a number, not {value!r}")
     if value * limit.printed <= 0:
         sign = "above" if limit.printed > 0 else "below"
-        raise BenchDescriptionError(f"house limits: {name} must be {sign} 0, not {value}")
+        raise BenchDescriptionError(f"{where}: {name} must be {sign} 0, not {value}")
     if math.isclose(value, limit.printed):
         return limit
     return Limit(float(value), limit.unit, HOUSE_RULE)

@@ -15,19 +15,30 @@ from curvelab.ingest.tables import REQUIRED, Table, sift, stated_unit
 __all__ = ["read_long"]
 
 
-def read_long(path: str, segment: Segment, dialect: Dialect, answers: Collection[str]) -> Table:
+def read_long(
+    path: str,
+    segment: Segment,
+    dialect: Dialect,
+    answers: Collection[str],
+    needed: Collection[Column] = REQUIRED,
+) -> Table:
     """Read a table with one row a reading; set-points may stand in a line above it.
+
+    Parameters
+    ----------
+    needed : collection of Column
+        What every reading must have.
 
     Raises
     ------
     SweepFileError
-        If plate voltage, grid voltage or plate current is neither a column nor stated.
+        If one of the needed quantities is neither a column nor stated.
     AmbiguousFileError
         If two columns claim to hold the same.
     """
     headings = segment.headings or []
     places, unused = _choose_columns(path, segment, answers)
-    for column in REQUIRED:
+    for column in needed:
         if column not in places and column not in segment.constants:
             raise SweepFileError(path, _missing(segment, column), segment.heading_line)
     numbers = {
@@ -37,7 +48,7 @@ def read_long(path: str, segment: Segment, dialect: Dialect, answers: Collection
     }
     words = {column: at for column, at in places.items() if column.dimension is None}
     cells = read_cells(segment, dialect, len(headings), numbers, list(words.values()))
-    required = [places[column] for column in REQUIRED if column in places]
+    required = [places[column] for column in needed if column in places]
     keep, faults = sift(segment, cells, required)
     table = Table("long", segment.metadata, cells.line[keep], faults=faults, unused=unused)
     table.used = [

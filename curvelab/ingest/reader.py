@@ -33,7 +33,7 @@ from curvelab.ingest.signs import (
     settle_reversed,
     settle_swapped,
 )
-from curvelab.ingest.tables import Fault, Table, adopt_units
+from curvelab.ingest.tables import REQUIRED, Fault, Table, adopt_units
 from curvelab.ingest.wide import read_wide
 from curvelab.sweep.records import (
     FloatArray,
@@ -52,6 +52,7 @@ __all__ = ["SETTLED", "FileReading", "read_file"]
 # those of the records, nothing is to be guessed.
 SETTLED = "settled"
 _TEXT_SHOWN = 120
+_WITHOUT_TUBE = (Column.PLATE_VOLTAGE, Column.PLATE_CURRENT)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,6 +81,7 @@ def read_file(
     type_name: str | None = None,
     expected_current: ExpectedCurrent | None = None,
     answers: Collection[str] = (),
+    tube_in_socket: bool = True,
     max_bytes: int = MAX_BYTES,
 ) -> FileReading:
     """Read a sweep file or drift log of any known shape.
@@ -95,6 +97,10 @@ def read_file(
         family's plate current [A] at arrays of volts, or None for an unknown type.
     answers : collection of str, optional
         Choices of an earlier `AmbiguousFileError` that a person has picked.
+    tube_in_socket : bool, optional
+        False for a resistor in the tube's place or an empty socket: the grid voltage may be
+        missing, and nothing is concluded about signs, exchanged columns or units from what
+        a tube would do.
     max_bytes : int, optional
         Largest size that is read.
 
@@ -113,7 +119,8 @@ def read_file(
     dialect = detect_dialect(lines, separator_line(lines[0]))
     scanned = scan(lines, dialect)
     remarks = name_columns(source.path, scanned.segments, dialect, answers)
-    tables = [_read_table(source.path, item, dialect, answers) for item in scanned.segments]
+    needed = REQUIRED if tube_in_socket else _WITHOUT_TUBE
+    tables = [_read_table(source.path, item, dialect, answers, needed) for item in scanned.segments]
     adopt_units(tables)
     bundles, homeless = gather(tables, path.stem)
     homeless += [fault for item in bundles if not item.line.size for fault in item.faults]
@@ -121,16 +128,39 @@ def read_file(
     if not bundles:
         raise _no_readings(source, scanned, tables)
     remarks = [*_describe(scanned, tables, dialect, encoding), *remarks]
-    settler = _Settler(source, bundles, tables, type_name, expected_current, answers)
+    if not tube_in_socket:
+        remarks += _fill_grid_voltage(bundles)
+    settler = _Settler(
+        source, bundles, tables, type_name, expected_current, answers, tube_in_socket
+    )
     remarks += settler.settle(lines)
     general = [Fault(*item) for item in scanned.not_understood] + homeless + settler.homeless
     return _report(source, settler, remarks, general)
 
 
-def _read_table(path: str, segment: Segment, dialect: Dialect, answers: Collection[str]) -> Table:
+def _read_table(
+    path: str,
+    segment: Segment,
+    dialect: Dialect,
+    answers: Collection[str],
+    needed: Collection[Column],
+) -> Table:
     if is_wide(segment.headings or []):
         return read_wide(path, segment, dialect, answers)
-    return read_long(path, segment, dialect, answers)
+    return read_long(path, segment, dialect, answers, needed)
+
+
+def _fill_grid_voltage(bundles: Sequence[Bundle]) -> list[Remark]:
+    """Put 0 V where no grid voltage is written, in place."""
+    filled = 0
+    for bundle in bundles:
+        grid = bundle.values.get(Column.GRID_VOLTAGE, np.full(bundle.line.size, np.nan))
+        filled += int(np.isnan(grid).sum())
+        bundle.values[Column.GRID_VOLTAGE] = np.nan_to_num(grid)
+    if not filled:
+        return []
+    text = "readings without a grid voltage are taken at 0 V: no tube is in the socket"
+    return [Remark(RemarkCode.OTHER, text)]
 
 
 @dataclass(slots=True)
@@ -143,6 +173,7 @@ class _Settler:
     type_name: str | None
     expected_current: ExpectedCurrent | None
     answers: Collection[str]
+    tube_in_socket: bool
     homeless: list[Fault] = field(default_factory=list)
 
     def settle(self, lines: Sequence[str]) -> list[Remark]:
@@ -153,15 +184,22 @@ class _Settler:
             value_of(bundle.metadata, Key.CONVENTIONS) == SETTLED for bundle in self.bundles
         )
         remarks = settle_voltages_and_time(path, self.bundles, unsettled, self.answers)
-        if not settled:
+        if not settled and self.tube_in_socket:
             remarks += settle_reversed(self.bundles)
             remarks += settle_swapped(self.bundles, self.family)
             remarks += settle_grid_sign(self.bundles, self.family)
-        remarks += settle_currents(path, self.bundles, unsettled, self.expected, self.answers)
+        remarks += settle_currents(
+            path,
+            self.bundles,
+            unsettled,
+            self.expected,
+            self.answers,
+            by_size=self.tube_in_socket,
+        )
         if not settled:
             remarks += settle_plate_current_size(path, self.bundles, stated, self.answers)
             self.keep_possible(lines)
-            remarks += settle_grid_current_sign(self.bundles)
+            remarks += settle_grid_current_sign(self.bundles, guess=self.tube_in_socket)
             for bundle in self.bundles:
                 self.finish(bundle)
         return remarks

@@ -80,6 +80,8 @@ def settle_currents(
     unsettled: set[Column],
     expected: Callable[[Bundle], FloatArray | None],
     answers: Collection[str],
+    *,
+    by_size: bool = True,
 ) -> list[Remark]:
     """Give unstated currents their unit, in place.
 
@@ -87,6 +89,8 @@ def settle_currents(
     ----------
     expected : callable
         The handbook family's plate current [A] at the readings of a bundle, or None.
+    by_size : bool
+        Whether the size of a current tells its unit, as it does of a tube's.
 
     Raises
     ------
@@ -96,13 +100,13 @@ def settle_currents(
     remarks: list[Remark] = []
     plate: _Guess | None = None
     if Column.PLATE_CURRENT in unsettled:
-        plate = _guess_plate_current(path, bundles, expected, answers)
+        plate = _guess_plate_current(path, bundles, expected, answers, by_size)
         remarks += _apply(Column.PLATE_CURRENT, plate, bundles)
     if Column.SCREEN_CURRENT in unsettled:
         same = plate or _Guess(MILLIAMPERE, "the unit of the trade")
         remarks += _apply(Column.SCREEN_CURRENT, same, bundles)
     if Column.GRID_CURRENT in unsettled:
-        guess = _guess_grid_current(path, bundles, answers)
+        guess = _guess_grid_current(path, bundles, answers, by_size)
         remarks += _apply(Column.GRID_CURRENT, guess, bundles)
     return remarks
 
@@ -152,6 +156,7 @@ def _guess_plate_current(
     bundles: Sequence[Bundle],
     expected: Callable[[Bundle], FloatArray | None],
     answers: Collection[str],
+    by_size: bool,
 ) -> _Guess:
     column = Column.PLATE_CURRENT
     largest = _largest(column, bundles)
@@ -163,6 +168,8 @@ def _guess_plate_current(
         return _Guess(fitting[0], "so it agrees with the type's handbook")
     if largest == 0:
         return _Guess(MILLIAMPERE, "every reading is zero")
+    if not fitting and not by_size:
+        return _ask(path, column, _CURRENT_UNITS, f"its largest value is {largest:g}", answers)
     if not fitting and largest <= _LARGEST_AMPERES:
         return _Guess(AMPERE, f"its largest value is {largest:g}")
     if not fitting and _MILLIAMPERES[0] <= largest <= _MILLIAMPERES[1]:
@@ -194,13 +201,17 @@ def _units_near_family(
     return tuple(unit for unit in _CURRENT_UNITS if 1 / _TOLERANCE <= ratio * unit.si <= _TOLERANCE)
 
 
-def _guess_grid_current(path: str, bundles: Sequence[Bundle], answers: Collection[str]) -> _Guess:
+def _guess_grid_current(
+    path: str, bundles: Sequence[Bundle], answers: Collection[str], by_size: bool
+) -> _Guess:
     column = Column.GRID_CURRENT
     picked = _picked(column, _CURRENT_UNITS, answers)
     if picked is not None:
         return picked
     largest = _largest(column, bundles)
     why = f"its largest value is {largest:g}"
+    if largest > 0 and not by_size:
+        return _ask(path, column, _CURRENT_UNITS, why, answers)
     if largest <= _LARGEST_GRID_AMPERES:
         return _Guess(AMPERE if largest else MICROAMPERE, why)
     if _GRID_MICROAMPERES[0] <= largest <= _GRID_MICROAMPERES[1]:

@@ -242,11 +242,11 @@ def _nearer(measured: FloatArray, negative: FloatArray, positive: FloatArray) ->
     return first < 0.5 and second > first + 0.3
 
 
-def settle_grid_current_sign(bundles: Sequence[Bundle]) -> list[Remark]:
+def settle_grid_current_sign(bundles: Sequence[Bundle], *, guess: bool = True) -> list[Remark]:
     """Turn round a grid current that was logged with reverse current as positive.
 
     The file's own word decides; without one, a current that is positive well below
-    -2 V and grows with the plate current cannot be electrons.
+    -2 V and grows with the plate current cannot be electrons; ``guess`` false leaves it.
     """
     used = [bundle for bundle in bundles if bundle.get(Column.GRID_CURRENT) is not None]
     if not used:
@@ -258,6 +258,8 @@ def settle_grid_current_sign(bundles: Sequence[Bundle]) -> list[Remark]:
             _negate(bundle, Column.GRID_CURRENT)
         text = "grid current: the file says that reverse current is positive; its sign is turned"
         return [Remark(RemarkCode.GRID_CURRENT_SIGN, text)] if reverse else []
+    if not guess:
+        return []
     positive = any(_is_reverse(bundle, 1) for bundle in used)
     if not positive or any(_is_reverse(bundle, -1) for bundle in used):
         return []

@@ -155,6 +155,7 @@ class RemarkCode(StrEnum):
     SWAPPED = "swapped"  # headings of two columns exchanged
     REVERSED = "reversed"  # a column's sign turned round
     SUPPLY = "supply"  # supply volts corrected to electrode volts
+    CORRECTED = "corrected"  # a correction of a meter that a person accepted
     METADATA = "metadata"
     OTHER = "other"
 
