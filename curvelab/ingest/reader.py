@@ -75,7 +75,7 @@ class FileReading:
     source: SourceFile
 
 
-def read_file(
+def read_file(  # noqa: PLR0913 - the one door of the room, with its options
     path: Path,
     *,
     type_name: str | None = None,

@@ -74,7 +74,7 @@ def settle_voltages_and_time(
     return remarks
 
 
-def settle_currents(
+def settle_currents(  # noqa: PLR0913 - what decides, each on its own
     path: str,
     bundles: Sequence[Bundle],
     unsettled: set[Column],

@@ -134,7 +134,8 @@ class PrintedLimit:
     ``section_balance`` (a fraction), ``grid_voltage`` (for the plate current that
     ``condition`` states). ``stage`` is ``new`` or ``end of life``. ``plate_voltage`` and
     ``grid_voltage`` are the electrode volts [V] of the condition; None where it fixes a
-    circuit or a current instead, in which the electrode volts follow the tube. A type's limits
+    circuit or a current instead, in which the electrode volts follow the tube. The circuit is a
+    plate supply and a grid supply [V] over a resistor in the cathode [ohm]. A type's limits
     stand in order of precedence: the original sheet before one of a later make.
     """
 
@@ -147,6 +148,9 @@ class PrintedLimit:
     condition: str
     plate_voltage: float | None = None
     grid_voltage: float | None = None
+    supply_voltage: float | None = None
+    grid_supply_voltage: float | None = None
+    cathode_resistance: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

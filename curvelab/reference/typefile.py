@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping
+from dataclasses import fields
 from itertools import chain
 
 from curvelab.errors import ReferenceDataError
@@ -314,8 +315,8 @@ def _condition(table: Table) -> tuple[str, dict[str, float]]:
         for key, field in _CONDITION_FIELDS.items()
         if field.name in figures
     )
-    volts = ("plate_voltage", "grid_voltage")
-    return ", ".join(words), {name: figures[name].value for name in volts if name in figures}
+    fixed = [item.name for item in fields(PrintedLimit) if item.name in figures]
+    return ", ".join(words), {name: figures[name].value for name in fixed}
 
 
 def _operations(top: Table) -> tuple[Operation, ...]:
