@@ -69,11 +69,14 @@ class Bound:
     @property
     def words(self) -> str:
         """The value against the limit, in words."""
-        digits = 4
-        shown = f"{format_number(self.value, digits)} ± {format_number(self.u95, 2)}"
         side = "above" if self.side == "low" else "below"
-        limit = f"{self.limit:.4g}"
-        return f"{GRADED[self.quantity]} {shown} {self.unit}, wanted {side} {limit} ({self.source})"
+        return f"{self.measured}, wanted {side} {self.limit:.4g} ({self.source})"
+
+    @property
+    def measured(self) -> str:
+        """The value with its uncertainty, in words."""
+        shown = f"{format_number(self.value, 4)} ± {format_number(self.u95, 2)}"
+        return f"{GRADED[self.quantity]} {shown} {self.unit}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,6 +160,8 @@ def _of_bogey(
     source = band.source
     if comparison.why == "stand-in":
         source += f"; bogey of {comparison.type_name}, which stands in"
+    if assessment.reference is not None and assessment.reference.from_memory:
+        source += "; bogey partly from memory"
     for side, limit in (("low", band.low), ("high", band.high)):
         if side in sides:
             yield Bound(

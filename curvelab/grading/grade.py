@@ -77,8 +77,9 @@ def grade(assessment: Assessment, rules: GradeRules, bench: Bench = UNSTATED_BEN
     if assessment.verdict is Verdict.HOLD:
         reasons = [*_finding_reasons(assessment, Severity.CAUTION), *reasons]
         if at < best:
+            figures = rules.grades[at].word
+            reasons.insert(0, f"By its figures {figures}; on hold {rules.hold_at_best} at best.")
             at = best
-            reasons.insert(0, f"Its figures are better, but on hold it is {rules.hold_at_best}.")
     rule = rules.grades[at]
     return called(rule.word, rule.meaning, reasons)
 
@@ -129,7 +130,19 @@ def _why_not_better(by_grade: Sequence[Sequence[Bound]], at: int) -> list[str]:
 
 
 def _why(bounds: Sequence[Bound]) -> list[str]:
-    return [f"Keeps {bound.grade}: {bound.words}." for bound in bounds]
+    """Return one sentence for each quantity and source: both sides of a band together."""
+    together: dict[tuple[str, str], list[Bound]] = {}
+    for bound in bounds:
+        together.setdefault((bound.quantity, bound.source), []).append(bound)
+    sentences = []
+    for (_, source), each in together.items():
+        if len(each) == 1:
+            sentences.append(f"Keeps {each[0].grade}: {each[0].words}.")
+            continue
+        low, high = sorted(bound.limit for bound in each)
+        wanted = f"wanted {low:.4g} to {high:.4g} ({source})"
+        sentences.append(f"Keeps {each[0].grade}: {each[0].measured}, {wanted}.")
+    return sentences
 
 
 def _finding_reasons(assessment: Assessment, severity: Severity) -> list[str]:
