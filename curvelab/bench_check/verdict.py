@@ -6,7 +6,7 @@ import math
 from dataclasses import dataclass, field
 from enum import StrEnum
 
-from curvelab.bench_check.correction import MeterCorrection
+from curvelab.bench_check.correction import AcceptedCorrection, MeterCorrection
 from curvelab.bench_check.empty_socket import EmptySocketCheck
 from curvelab.bench_check.golden import GoldenCheck
 from curvelab.bench_check.limits import CheckLimits
@@ -64,7 +64,15 @@ class BenchCheck:
 
 @dataclass(frozen=True, slots=True)
 class CheckParts:
-    """What was done of a check; any part may be missing."""
+    """What was done of a check; any part may be missing.
+
+    Attributes
+    ----------
+    undone : tuple of str
+        What was meant to be done and could not be, each with its reason.
+    in_force : tuple of AcceptedCorrection
+        Corrections that all readings of the check have been through.
+    """
 
     bench: str
     date: str
@@ -73,6 +81,8 @@ class CheckParts:
     empty_socket: EmptySocketCheck | None = None
     limits: CheckLimits = field(default_factory=CheckLimits)
     evidence: Evidence = Evidence()
+    undone: tuple[str, ...] = ()
+    in_force: tuple[AcceptedCorrection, ...] = ()
 
 
 def judge_bench(parts: CheckParts) -> BenchCheck:
@@ -80,11 +90,20 @@ def judge_bench(parts: CheckParts) -> BenchCheck:
     golden, resistor, empty_socket = parts.golden, parts.resistor, parts.empty_socket
     plate, why_not = _plate_suggestion(parts)
     grid = _grid_suggestion(parts)
-    suggestions = tuple(item for item in (plate, grid) if item is not None)
-    standing = _standing(golden, resistor, empty_socket)
+    wanted = [item for item in (plate, grid) if item is not None]
+    corrected = {item.correction.meter: item.correction for item in parts.in_force}
+    suggestions = tuple(item for item in wanted if item.meter not in corrected)
+    standing = _standing(parts)
     own = [part.sentences for part in (golden, resistor, empty_socket) if part is not None]
     sentences = [sentence for each in own for sentence in each]
+    sentences += [f"Not done: {reason}." for reason in parts.undone]
     sentences += [why_not] if why_not else []
+    sentences += [
+        f"The {item.meter.replace('_', ' ')} is corrected already ({corrected[item.meter].words}): "
+        "withdraw that correction and check again before another one is made."
+        for item in wanted
+        if item.meter in corrected
+    ]
     sentences += [
         f"Suggested, to be accepted by a person: {item.words}. {item.reason}."
         for item in suggestions
@@ -101,18 +120,15 @@ def judge_bench(parts: CheckParts) -> BenchCheck:
     )
 
 
-def _standing(
-    golden: GoldenCheck | None,
-    resistor: ResistorCheck | None,
-    empty_socket: EmptySocketCheck | None,
-) -> BenchStanding:
+def _standing(parts: CheckParts) -> BenchStanding:
+    golden, resistor, empty_socket = parts.golden, parts.resistor, parts.empty_socket
     cause = golden.cause if golden is not None else None
     moved = cause in (Cause.BENCH, Cause.BOTH)
     off = resistor is not None and resistor.outcome in (ResistorOutcome.OFF, ResistorOutcome.BENT)
     dirty = empty_socket is not None and empty_socket.clean is False
     if moved or off or dirty:
         return BenchStanding.SHIFTED
-    undone = resistor is not None and not resistor.trusted
+    undone = bool(parts.undone) or (resistor is not None and not resistor.trusted)
     undone |= empty_socket is not None and empty_socket.clean is None
     if undone or cause is Cause.CANNOT_TELL or _alone(golden):
         return BenchStanding.UNCLEAR

@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
 from dataclasses import dataclass
-from functools import cache, partial
+from functools import cache, partial, reduce
 from pathlib import Path
 from typing import TypeVar
 
@@ -16,13 +16,23 @@ import numpy as np
 
 from curvelab.assessment.assess import Settings, assess
 from curvelab.assessment.records import Assessment
-from curvelab.errors import AmbiguousFileError, SweepFileError, UnknownTypeError
+from curvelab.bench_check.correction import (
+    AcceptedCorrection,
+    apply_correction,
+    bench_after,
+)
+from curvelab.errors import (
+    AmbiguousFileError,
+    BenchCheckError,
+    SweepFileError,
+    UnknownTypeError,
+)
 from curvelab.health.limits import HouseLimits
 from curvelab.ingest import read_file
 from curvelab.paths import resource_folder
 from curvelab.reference.families import FamilyLibrary, family_library
 from curvelab.reference.loader import load_library
-from curvelab.sweep.bench import UNSTATED_BENCH
+from curvelab.sweep.bench import UNSTATED_BENCH, Bench
 from curvelab.sweep.records import FloatArray, SetAside, Sweep
 from curvelab.workbench.bench_file import load_bench
 
@@ -61,6 +71,9 @@ class Request:
         Processes to spread the work over; None is as many as pay.
     answers : tuple of str
         Choices a person has made for files that can be read in more than one way.
+    corrections : tuple of AcceptedCorrection
+        Of the bench's meters, as a person has accepted them; applied to every sweep. A file
+        whose meter has been corrected otherwise is an error.
     """
 
     paths: tuple[Path, ...]
@@ -71,6 +84,7 @@ class Request:
     bench: Path | None = None
     workers: int | None = 1
     answers: tuple[str, ...] = ()
+    corrections: tuple[AcceptedCorrection, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -131,14 +145,14 @@ def characterize(
         reference=request.reference,
         at=request.at,
         predict=request.predict,
-        bench=load_bench(request.bench) if request.bench else UNSTATED_BENCH,
+        bench=_bench(request),
         limits=_house_limits(),
     )
     files, missing, not_read = _files(request.paths)
     workers = request.workers or min(os.cpu_count() or 1, len(files) // _PAYS)
     found: list[_Read] = []
     stopped = False
-    read = partial(_read, type_name=request.type_name, answers=request.answers)
+    read = partial(_read, request=request)
     with _processes(workers, len(files)) as pool:
         in_one_go = max(1, len(files) // (8 * max(workers, 1)))
         for done, item in enumerate(_each(pool, read, files, in_one_go), start=1):
@@ -207,6 +221,11 @@ def shipped_families() -> FamilyLibrary:
     return family_library(load_library())
 
 
+def _bench(request: Request) -> Bench:
+    bench = load_bench(request.bench) if request.bench else UNSTATED_BENCH
+    return reduce(bench_after, request.corrections, bench)
+
+
 @cache
 def _house_limits() -> HouseLimits:
     text = (resource_folder() / "house_limits.toml").read_text(encoding="utf-8")
@@ -255,16 +274,22 @@ def _each(
     return pool.map(work, items, chunksize=in_one_go)
 
 
-def _read(path: Path, *, type_name: str | None, answers: tuple[str, ...]) -> _Read:
+def _read(path: Path, *, request: Request) -> _Read:
     try:
         found = read_file(
-            path, type_name=type_name, expected_current=_expected_current, answers=answers
+            path,
+            type_name=request.type_name,
+            expected_current=_expected_current,
+            answers=request.answers,
         )
+        sweeps = (reduce(apply_correction, request.corrections, item) for item in found.sweeps)
+        return _Read(tuple(sweeps), found.set_aside, None)
     except SweepFileError as error:
         where = "" if error.line is None else f"line {error.line}: "
         choices = error.choices if isinstance(error, AmbiguousFileError) else ()
         return _Read((), (), FileError(str(path), where + error.reason, choices))
-    return _Read(found.sweeps, found.set_aside, None)
+    except BenchCheckError as error:
+        return _Read((), (), FileError(str(path), str(error)))
 
 
 def _expected_current(
