@@ -199,7 +199,10 @@ def _by_resistor(
         offset_u95=offset.u95,
         conductance=conductance,
         reason="the resistor shows it, if the plate voltmeter is right",
-        evidence=(*parts.evidence.resistor, *parts.evidence.empty_socket),
+        evidence=(
+            *parts.evidence.resistor,
+            *(parts.evidence.empty_socket if conductance else ()),
+        ),
     )
 
 

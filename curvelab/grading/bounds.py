@@ -47,6 +47,8 @@ class Bound:
         In ``unit``, as printed: a grade is an edge, made to be read.
     source : str
         Title of the sheet with its condition, or what kind of rule it is.
+    printed : bool
+        Whether a sheet prints it.
     """
 
     grade: str
@@ -57,6 +59,7 @@ class Bound:
     limit: float
     unit: str
     source: str
+    printed: bool
 
     @property
     def keeping(self) -> Keeping:
@@ -126,6 +129,7 @@ def _printed(
                 limit=unit.from_si(value),
                 unit=unit.symbol,
                 source=source,
+                printed=True,
             )
 
 
@@ -173,4 +177,5 @@ def _of_bogey(
                 limit=_PERCENT.from_si(limit),
                 unit=_PERCENT.symbol,
                 source=source,
+                printed=False,
             )

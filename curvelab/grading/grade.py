@@ -63,12 +63,7 @@ def grade(assessment: Assessment, rules: GradeRules, bench: Bench = UNSTATED_BEN
         reasons = [f"No {GRADED[item.quantity]}: {item.reason}." for item in lacking.values()]
         return called(words.none, "what the grade needs was not measured", reasons, False)
     by_grade = [[b for b in bounds if b.grade == rule.word] for rule in rules.grades]
-    # A lower grade's limit is a floor under the better ones too: a printed end of life is
-    # often above what a percentage would still let pass.
-    met = [
-        all(bound.keeping is Keeping.KEEPS for each in by_grade[at:] for bound in each)
-        for at in range(len(by_grade))
-    ]
+    met = [_met(by_grade, at) for at in range(len(by_grade))]
     if not any(met):
         return called(*_outside(by_grade[-1], rules))
     at = met.index(True)
@@ -93,6 +88,15 @@ def worst(grades: Sequence[Grade], rules: GradeRules) -> Grade:
         If there are none, or one was given under other rules.
     """
     return max(grades, key=lambda item: rules.order.index(item.word))
+
+
+def _met(by_grade: Sequence[Sequence[Bound]], at: int) -> bool:
+    """Tell whether a tube keeps a grade's own limits, and the printed ones of those below it.
+
+    A printed end of life is often above what a percentage would still let pass.
+    """
+    floors = [bound for each in by_grade[at + 1 :] for bound in each if bound.printed]
+    return all(bound.keeping is Keeping.KEEPS for bound in (*by_grade[at], *floors))
 
 
 def _outside(last: Sequence[Bound], rules: GradeRules) -> tuple[str, str, list[str], bool]:
