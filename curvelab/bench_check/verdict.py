@@ -105,7 +105,7 @@ def judge_bench(parts: CheckParts) -> BenchCheck:
         if item.meter in corrected
     ]
     sentences += [
-        f"Suggested, to be accepted by a person: {item.words}. {item.reason}."
+        f"Suggested, for a person to accept or not: {item.words}, because {item.reason}."
         for item in suggestions
     ]
     return BenchCheck(

@@ -5,13 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from curvelab.assessment.records import Assessment
-from curvelab.fitting.constants import (
-    FEW_READINGS,
-    constants_at,
-    local_constants_at,
-    with_bench,
-    with_local,
-)
+from curvelab.fitting.constants import constants_at, local_constants_at, with_bench, with_local
 from curvelab.fitting.family import FittedFamily
 from curvelab.fitting.records import Constant, Constants, Outcome
 from curvelab.reference.records import PrintedLimit
@@ -53,10 +47,8 @@ def _constants(assessment: Assessment, at: tuple[float, float], bench: Bench) ->
     if point is not None and (point.plate_voltage, point.grid_voltage) == at:
         return assessment.constants
     fit, readings = assessment.fit, assessment.sweep.readings
-    constants = constants_at(fit, readings, at)
-    if int(fit.used.sum()) < FEW_READINGS:
-        constants = with_local(constants, local_constants_at(fit, readings, at))
-    return with_bench(constants, at, bench)
+    local = local_constants_at(fit, readings, at)
+    return with_bench(with_local(fit, readings, constants_at(fit, readings, at), local), at, bench)
 
 
 def _in_circuit(family: FittedFamily, supply: float, limit: PrintedLimit) -> float:
