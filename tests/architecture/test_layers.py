@@ -32,6 +32,7 @@ def test_every_import_keeps_the_contracts(tmp_path):
     [
         ("sweep/curves.py", "import curvelab.fitting.laws", "A room imports only"),
         ("window/__init__.py", "import curvelab.cli", "A room imports only"),
+        ("grading/grade.py", "import curvelab.sheets.text", "A room imports only"),
         ("sheets/text.py", "import PySide6", "Qt only where"),
         ("drawing/ink.py", "import pyqtgraph", "The plotting library only"),
         ("ingest/decode.py", "import sqlite3", "No database"),
