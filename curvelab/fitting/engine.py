@@ -218,8 +218,10 @@ def _biweight(
 ) -> FloatArray:
     prediction, _ = model(parameters, np.arange(parameters.shape[0]))
     scaled = np.abs(observed - prediction) * np.sqrt(weight)
-    counted = np.where(weight > 0, scaled, np.nan)
-    sigma = _MAD_TO_SIGMA * np.nanmedian(counted, axis=1)
+    counted = weight > 0
+    ordered = np.sort(np.where(counted, scaled, np.inf), axis=1)
+    middle = counted.sum(axis=1) // 2
+    sigma = _MAD_TO_SIGMA * ordered[np.arange(middle.size), middle]
     ratio = scaled / np.maximum(_BIWEIGHT * sigma, 1e-300)[:, None]
     return np.where(ratio < 1.0, (1.0 - ratio**2) ** 2, 0.0)
 
