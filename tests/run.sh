@@ -9,6 +9,8 @@ install_project '[test]'
 ensure_drawing || fail 'The tests draw sheets and open windows, which Qt cannot do here.'
 command -v pdftotext >/dev/null 2>&1 || install_packages poppler-utils ||
     fail 'The tests read sheets back with pdftotext.'
+command -v ngspice >/dev/null 2>&1 || install_packages ngspice ||
+    say 'The tests against a circuit simulator are left out.'
 command -v Xvfb >/dev/null 2>&1 || install_packages xvfb xauth $screen_packages ||
     say 'The tests of the window on a screen are left out.'
 

@@ -40,6 +40,7 @@ def parse(argv: Sequence[str] | None = None) -> argparse.Namespace:
     parser.add_argument("--version", action="version", version=f"curvelab {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
     characterize = _add_characterize(commands)
+    _add_netlist(commands)
     types = commands.add_parser(
         "types", help="list the types of the library, or one in full", allow_abbrev=False
     )
@@ -66,18 +67,9 @@ def _add_characterize(
         epilog=_EXIT_STATUS + " ".join(CAUTIONS),
         allow_abbrev=False,
     )
-    parser.add_argument(
-        "paths", nargs="+", type=Path, metavar="PATH", help="sweep file, drift log or folder"
-    )
-    parser.add_argument("--type", metavar="TYPE", help="instead of the type that a file names")
+    _add_input(parser)
     parser.add_argument(
         "--reference", metavar="TYPE", help="compare with this type's family, as a stand-in"
-    )
-    parser.add_argument(
-        "--at",
-        type=_point,
-        metavar=_POINT,
-        help="operating point in volts, instead of the type's own",
     )
     parser.add_argument(
         "--predict",
@@ -87,17 +79,45 @@ def _add_characterize(
         default=[],
         help="plate current of the fitted family there; may be repeated",
     )
-    parser.add_argument("--bench", type=Path, metavar="FILE", help="bench description (TOML)")
     parser.add_argument("--json", metavar="FILE|-", help="write the results as JSON")
     parser.add_argument("--csv", metavar="FILE|-", help="write a table of the lot, a row a tube")
     parser.add_argument("--sheets", type=Path, metavar="DIR", help="write a PDF sheet per tube")
+    return parser
+
+
+def _add_netlist(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser(
+        "netlist",
+        help="write every tube as a subcircuit for a circuit simulator",
+        description="Read and fit as 'characterize' does; write the fitted family of each tube as "
+        "a SPICE subcircuit with the pins plate, grid and cathode, a file a tube, and print the "
+        "names of the files. Outside the readings such a tube is extrapolated.",
+        epilog=_EXIT_STATUS + " ".join(CAUTIONS),
+        allow_abbrev=False,
+    )
+    _add_input(parser)
+    parser.add_argument("--out", type=Path, metavar="DIR", required=True, help="where to write")
+
+
+def _add_input(parser: argparse.ArgumentParser) -> None:
+    """Add what every command that reads sweeps understands."""
+    parser.add_argument(
+        "paths", nargs="+", type=Path, metavar="PATH", help="sweep file, drift log or folder"
+    )
+    parser.add_argument("--type", metavar="TYPE", help="instead of the type that a file names")
+    parser.add_argument(
+        "--at",
+        type=_point,
+        metavar=_POINT,
+        help="operating point in volts, instead of the type's own",
+    )
+    parser.add_argument("--bench", type=Path, metavar="FILE", help="bench description (TOML)")
     parser.add_argument(
         "--workers",
         type=_count,
         metavar="N",
         help="processes to share the work (default: as many as pay)",
     )
-    return parser
 
 
 def _point(text: str) -> tuple[float, ...]:

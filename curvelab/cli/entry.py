@@ -54,6 +54,10 @@ def _run(arguments: Namespace) -> int:
         from curvelab.cli import lot  # noqa: PLC0415
 
         return lot.run(arguments)
+    if arguments.command == "netlist":
+        from curvelab.cli import netlists  # noqa: PLC0415
+
+        return netlists.run(arguments)
     if arguments.command == "types":
         from curvelab.cli import library  # noqa: PLC0415
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from argparse import Namespace
-from collections import defaultdict
 from collections.abc import Callable, Iterable
 from datetime import date
 from pathlib import Path
@@ -12,12 +11,12 @@ from curvelab import __version__
 from curvelab.assessment.records import Assessment
 from curvelab.cli.console import Progress, note, show, show_bytes, width
 from curvelab.cli.lot_text import lot_text
+from curvelab.cli.not_read import note_what_was_not_read
 from curvelab.errors import CurvelabError
 from curvelab.sheets.names import safe_file_stem
 from curvelab.sheets.output import make_folder, write_output
 from curvelab.sheets.results_csv import results_csv
 from curvelab.sheets.results_json import results_document, results_text
-from curvelab.sweep.records import SetAside
 from curvelab.workbench.characterize import Batch, Request, characterize
 
 __all__ = ["run"]
@@ -39,33 +38,13 @@ def run(arguments: Namespace) -> int:
     )
     with Progress() as progress:
         batch = characterize(request, progress)
-    _note_what_was_not_read(batch)
+    note_what_was_not_read(batch)
     written = [_written(output) for output in _outputs(arguments, batch)]
     if _STANDARD_OUTPUT not in (arguments.json, arguments.csv):
         show(lot_text(batch, width()))
     if not all(written):
         return _NOT_WRITTEN
     return _NOT_READ if batch.errors else _DONE
-
-
-def _note_what_was_not_read(batch: Batch) -> None:
-    rows: defaultdict[str, list[SetAside]] = defaultdict(list)
-    for item in batch.set_aside:
-        rows[item.file].append(item)
-    for file, items in rows.items():
-        first = min(items, key=lambda item: item.line)
-        note(
-            f"{file}: {_counted(len(items), 'row')} set aside, the first at line {first.line}: "
-            f"{first.reason}"
-        )
-    if batch.not_read:
-        note(f"{_counted(batch.not_read, 'file')} not read: not named as sweeps are")
-    for error in batch.errors:
-        note(f"{error.file}: {error.reason}")
-
-
-def _counted(number: int, what: str) -> str:
-    return f"{number} {what}" if number == 1 else f"{number} {what}s"
 
 
 def _outputs(arguments: Namespace, batch: Batch) -> Iterable[Callable[[], None]]:

@@ -32,6 +32,7 @@ class Actions(QObject):
         self.save_sheets = add(self.tr("Save s&heets of the chosen tubes (PDF)…"), "Ctrl+S")
         self.save_plot = add(self.tr("Save the &plot (PNG or SVG)…"), "Ctrl+Shift+S")
         self.save_lot = add(self.tr("Save the &lot as CSV…"), "Ctrl+L")
+        self.save_netlists = add(self.tr("Save the chosen tubes as &netlists (SPICE)…"), None)
         self.quit = add(self.tr("&Quit"), "Ctrl+Q")
         self.copy_rows = add(self.tr("&Copy the chosen rows"), _Standard.Copy)
         self.copy_plot = add(self.tr("Copy the &plot as a picture"), "Ctrl+Shift+C")
@@ -71,7 +72,8 @@ class Actions(QObject):
                 self.tr("&File"),
                 (
                     self.open_files, self.open_folder, recent, self.open_samples, None,
-                    self.save_sheets, self.save_plot, self.save_lot, None, self.quit,
+                    self.save_sheets, self.save_plot, self.save_lot, self.save_netlists, None,
+                    self.quit,
                 ),
             ),
             (

@@ -129,6 +129,7 @@ class MainWindow(QMainWindow):
             (actions.save_sheets.triggered, saving.save_sheets),
             (actions.save_plot.triggered, saving.save_plot),
             (actions.save_lot.triggered, saving.save_lot),
+            (actions.save_netlists.triggered, saving.save_netlists),
             (actions.quit.triggered, self.close),
             (actions.copy_rows.triggered, self._copy),
             (actions.copy_plot.triggered, self._copy_plot),
@@ -198,8 +199,9 @@ class MainWindow(QMainWindow):
     def _show_chosen(self) -> None:
         actions, some = self.actions_, self.lot.session.current is not None
         for action in (
-            actions.save_sheets, actions.save_plot, actions.copy_rows, actions.copy_plot,
-            actions.remove, actions.next_tube, actions.previous_tube, actions.whole_plot,
+            actions.save_sheets, actions.save_plot, actions.save_netlists, actions.copy_rows,
+            actions.copy_plot, actions.remove, actions.next_tube, actions.previous_tube,
+            actions.whole_plot,
         ):  # fmt: skip
             action.setEnabled(some)
 

@@ -14,6 +14,7 @@ from curvelab.sheets.results_csv import results_csv
 from curvelab.window.files import FileDialogs
 from curvelab.window.lot import Lot
 from curvelab.window.tasks import Failure, TaskQueue, Work
+from curvelab.workbench.netlists import NetlistsWritten, write_netlists
 from curvelab.workbench.session import Entry, Problem, ProblemKind
 
 __all__ = ["Saving"]
@@ -76,6 +77,28 @@ class Saving(QObject):
             self.tr("Save the lot"), "lot.csv", ["CSV (*.csv)"], lambda paths: write(paths[0])
         )
 
+    def save_netlists(self) -> None:
+        """Write the chosen tubes as subcircuits into a folder, and say which could not be one."""
+        assessments = [entry.assessment for entry in self._lot.session.chosen]
+        if not assessments:
+            return
+
+        def write(folder: Path) -> None:
+            def work(
+                progress: Callable[[int, int, str], None], should_stop: Callable[[], bool]
+            ) -> NetlistsWritten:
+                return write_netlists(assessments, folder, progress, should_stop)
+
+            def list_left_out(outcome: object) -> None:
+                if isinstance(outcome, NetlistsWritten):
+                    for title, reason in outcome.left_out:
+                        text = self.tr("no netlist: {0}").format(reason)
+                        self._lot.report(Problem(ProblemKind.NOTICE, title, None, text))
+
+            self._run(folder, work, list_left_out)
+
+        self._dialogs.ask_folder(self.tr("Save netlists into"), lambda paths: write(paths[0]))
+
     def _write_sheets(self, entries: Sequence[Entry], target: Path) -> None:
         documents = [self._lot.session.document(entry.key) for entry in entries]
         if len(entries) == 1:
@@ -97,7 +120,9 @@ class Saving(QObject):
 
         self._run(target, work)
 
-    def _run(self, target: Path, work: Work) -> None:
+    def _run(
+        self, target: Path, work: Work, finished: Callable[[object], None] = lambda _: None
+    ) -> None:
         def receive(outcome: object) -> None:
             if isinstance(outcome, Failure):
                 name, reason = target.name, outcome.reason
@@ -105,6 +130,7 @@ class Saving(QObject):
                 self.told.emit(reason)
             else:
                 self.told.emit(self.tr("Saved {0}").format(target))
+                finished(outcome)
 
         self._tasks.start(work, receive)
 

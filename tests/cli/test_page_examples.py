@@ -68,11 +68,12 @@ def test_the_commands_of_the_page_are_there(command):
     assert end.value.code == 0
 
 
-def test_the_page_shows_every_option_of_the_main_job(capsys):
+@pytest.mark.parametrize("command", ["characterize", "netlist"])
+def test_the_page_shows_every_option_of(command, capsys):
     with pytest.raises(SystemExit):
-        parse(["characterize", "--help"])
+        parse([command, "--help"])
     options = set(re.findall(r"--[a-z]+", capsys.readouterr().out)) - {"--help"}
-    shown = re.search(r"curvelab characterize .*?\ncurvelab types", PAGE, re.DOTALL)[0]
+    shown = re.search(rf"\ncurvelab {command} .*?(?=\ncurvelab )", PAGE, re.DOTALL)[0]
     assert options == set(re.findall(r"--[a-z]+", shown))
 
 

@@ -227,6 +227,19 @@ def test_the_lot_is_saved_as_csv(opened, answers, tmp_path, idle):
     assert len(lines) == 4
 
 
+def test_the_chosen_tubes_are_saved_as_netlists(opened, answers, tmp_path, idle):
+    answers.paths = [tmp_path / "nets"]
+    opened.tubes.view.selectAll()
+    opened.actions_.save_netlists.trigger()
+    idle(opened)
+    names = [path.name for path in answers.paths[0].iterdir()]
+    assert names
+    assert all(name.startswith("tube_") and name.endswith(".cir") for name in names)
+    reasons = [problem.reason for problem in opened.lot.session.problems]
+    chosen = len(opened.lot.session.chosen)
+    assert len(names) + sum("no netlist" in reason for reason in reasons) == chosen
+
+
 def test_a_folder_that_cannot_be_written_is_told_without_a_box(opened, answers, tmp_path, idle):
     answers.paths = [tmp_path / "missing" / "lot.csv"]
     opened.actions_.save_lot.trigger()
