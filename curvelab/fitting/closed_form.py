@@ -32,6 +32,7 @@ _TERMS = ((8, 7), (12, 11), (16, 15))
 _SAMPLES = (61, 51)
 _CLOSE = 1e-4  # of the logarithm of the current: a hundredth of what a bench resolves
 _RANK = 1e-7
+_EMPTY = 1e-9
 _LEAST_S = -0.999
 _FLOWING = 1e-3  # of the largest current: below it a departure is told in vain
 
@@ -125,6 +126,7 @@ def _series(correction: Correction) -> SineSeries:
         coefficients = coefficients @ np.linalg.pinv(right, rcond=_RANK).T
         if np.abs(left @ coefficients @ right.T - wanted).max() < _CLOSE:
             break
+    coefficients = _without_empty_ends(coefficients)
     coefficients.setflags(write=False)
     return SineSeries(
         coefficients=coefficients,
@@ -132,6 +134,15 @@ def _series(correction: Correction) -> SineSeries:
         largest_plate_voltage=correction.largest_plate_voltage,
         largest=float(np.abs(wanted).max()),
     )
+
+
+def _without_empty_ends(coefficients: FloatArray) -> FloatArray:
+    """Return the coefficients as far as they say anything, along both coordinates."""
+    amount = np.abs(coefficients)
+    some = amount > _EMPTY * max(float(amount.max()), 1.0)
+    along_s, along_t = (np.flatnonzero(some.any(axis=axis)) for axis in (1, 0))
+    rows, columns = along_s.max(initial=0) + 1, along_t.max(initial=0) + 1
+    return np.ascontiguousarray(coefficients[:rows, :columns])
 
 
 def _sines(at: FloatArray, count: int) -> FloatArray:

@@ -6,7 +6,8 @@ each further node is one more that a simulator stops short of (its tolerance is 
 and without those two it would work out the same sines dozens of times over. Nothing can take a
 root or power of a negative number, and no slope is without bound:
 
-- the drive voltage, never negative, carries a foot of a picovolt;
+- powers are taken through the logarithm of the drive voltage, so that a current of nothing is
+  reached as far below cut-off as one likes, and never a logarithm of zero;
 - exponentials are cut off where they have long become straight lines;
 - the coordinates of the correction are held at their ends, and so is its amount.
 
@@ -20,16 +21,28 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Mapping
+from dataclasses import dataclass
 
 from curvelab.fitting.closed_form import HALF_WIDTH, REACH, ClosedForm, SineSeries
 from curvelab.sweep.records import FloatArray
 
 __all__ = ["current_elements", "number"]
 
-_FOOT = 1e-12  # [V]: no current to speak of, on any tube
 _STRAIGHT = 80.0  # above it ln(1 + e^z) is z to the last digit
+_FAINT = -15.0  # below it ln(1 + e^z) is e^z to the seventh digit
 _STEEPEST = 1e3  # [1/V]: a cut-off sharper than a millivolt is none a simulator can follow
-_WIDTH = 96
+_LEAST_PLATE = 1e-3  # [V]: from here the current runs straight to none at no plate voltage
+_LINE_WIDTH = 96
+
+
+@dataclass(frozen=True, slots=True)
+class _Law:
+    """Ip = scale * drive^exponent * factor, the drive of plate volts p and grid volts g."""
+
+    log_drive: str
+    scale: float
+    exponent: float
+    factor: str = ""
 
 
 def number(value: float) -> str:
@@ -45,43 +58,51 @@ def current_elements(form: ClosedForm) -> tuple[str, ...]:
     KeyError
         If the law is none that a netlist has been written for.
     """
-    drive, scale, exponent = _LAWS[form.law](form.parameters)
+    law = _LAWS[form.law](form.parameters)
     lines = [
-        "* the law: drive voltage of plate and grid volts, its power times a scale",
+        "* the law: logarithm of the drive voltage, of plate and grid volts",
         ".func above(u) {max(u,0)}",
-        f".func soft(z) {{ln(1+exp(min(z,{_STRAIGHT:g})))+above(z-{_STRAIGHT:g})}}",
-        f".func drive(p,g) {{{drive}}}",
-        f".func raised(p,g,x) {{pow(drive(p,g)+{number(_FOOT)},x)}}",
+        f".func soft(z) {{ln(1+exp(min(z,{_STRAIGHT:g})))+above(z{_added(-_STRAIGHT)})}}",
+        f".func lnsoft(z) {{ln(soft(max(z,{_FAINT:g})))+min(z{_added(-_FAINT)},0)}}",
+        f".func lndrive(p,g) {{{law.log_drive}}}",
     ]
-    factor = ""
+    factor = law.factor
     if form.series is not None:
-        lines += _series(form.series, scale, exponent)
-        factor = "*exp(amount(V(along),V(across)))"
-    lines.append(f"Bplate P K I={number(scale)}*raised(V(P,K),V(G,K),{number(exponent)}){factor}")
+        lines += _series(form.series, law)
+        factor += "*exp(amount(V(along),V(across)))"
+    power = f"exp({number(law.exponent)}*lndrive(V(P,K),V(G,K)))"
+    lines.append(f"Bplate P K I={number(law.scale)}*{power}{factor}")
     return tuple(piece for line in lines for piece in _folded(line))
 
 
-def _koren(parameters: Mapping[str, float]) -> tuple[str, float, float]:
+def _koren(parameters: Mapping[str, float]) -> _Law:
     mu, exponent, kg, kp, kvb, offset = (
         parameters[symbol] for symbol in ("mu", "x", "Kg1", "Kp", "Kvb", "Vct")
     )
+    least = number(_LEAST_PLATE)
     grid = f"(g{_added(offset)})/sqrt({number(kvb)}+above(p)*above(p))"
-    drive = f"above(p)*{number(1.0 / kp)}*soft({number(kp)}*({number(1.0 / mu)}+{grid}))"
-    return drive, 2.0 / kg, exponent
+    soft = f"lnsoft({number(kp)}*({number(1.0 / mu)}+{grid}))"
+    return _Law(
+        log_drive=f"ln(max(p,{least})){_added(-math.log(kp))}+{soft}",
+        scale=2.0 / kg,
+        exponent=exponent,
+        factor=f"*min(above(V(P,K))/{least},1)",
+    )
 
 
-def _softplus(parameters: Mapping[str, float]) -> tuple[str, float, float]:
-    steepness = min(parameters["C"], _STEEPEST)
-    return _straight(parameters["mu"], 0.0, steepness), parameters["G"], parameters["gamma"]
+def _softplus(parameters: Mapping[str, float]) -> _Law:
+    drive = _straight(parameters["mu"], 0.0, min(parameters["C"], _STEEPEST))
+    return _Law(drive, parameters["G"], parameters["gamma"])
 
 
-def _three_halves(parameters: Mapping[str, float]) -> tuple[str, float, float]:
-    return _straight(parameters["mu"], parameters["Vc"], _STEEPEST), parameters["G"], 1.5
+def _three_halves(parameters: Mapping[str, float]) -> _Law:
+    return _Law(_straight(parameters["mu"], parameters["Vc"], _STEEPEST), parameters["G"], 1.5)
 
 
 def _straight(mu: float, offset: float, steepness: float) -> str:
+    """Return ln(ln(1 + e^(C u)) / C) with u = Vp / mu + Vg + Vc."""
     total = f"p*{number(1.0 / mu)}+g{_added(offset)}"
-    return f"{number(1.0 / steepness)}*soft({number(steepness)}*({total}))"
+    return f"lnsoft({number(steepness)}*({total})){_added(-math.log(steepness))}"
 
 
 _LAWS = {"koren": _koren, "softplus": _softplus, "three-halves": _three_halves}
@@ -91,18 +112,19 @@ def _added(value: float) -> str:
     return f"{'-' if value < 0 else '+'}{number(abs(value))}" if value else ""
 
 
-def _series(series: SineSeries, scale: float, exponent: float) -> Iterator[str]:
+def _series(series: SineSeries, law: _Law) -> Iterator[str]:
     """Yield the coordinates of the correction, its rows and their sum."""
-    root = 2.0 * (scale / series.largest_current) ** (1.0 / 3.0)
-    rows = range(1, len(series.coefficients) + 1)
-    most = number(series.largest)
-    total = "+".join(f"row{row}(y)*sin({row}*x)" for row in rows)
-    yield "* its correction: angles of the law's current and of the plate volts, and the sines"
+    root = 2.0 * (law.scale / series.largest_current) ** (1.0 / 3.0)
+    raised = f"{number(root)}*exp({number(law.exponent / 3.0)}*lndrive(V(P,K),V(G,K)))"
+    plate = f"{number(2.0 / series.largest_plate_voltage)}*above(V(P,K))"
     rate = number(math.pi / (2.0 * HALF_WIDTH))
+    rows = range(1, len(series.coefficients) + 1)
+    total = "+".join(f"row{row}(y)*sin({row}*x)" for row in rows)
+    most = number(series.largest)
+    yield "* its correction: angles of the law's current and of the plate volts, and the sines"
     yield f".func angle(s) {{{rate}*(max(min(s,{REACH:g}),-1)+{HALF_WIDTH:g})}}"
-    raised = f"{number(root)}*raised(V(P,K),V(G,K),{number(exponent / 3.0)})"
     yield f"Balong along 0 V=angle({raised}-1)"
-    yield f"Bacross across 0 V=angle({number(2.0 / series.largest_plate_voltage)}*above(V(P,K))-1)"
+    yield f"Bacross across 0 V=angle({plate}-1)"
     for row in rows:
         yield f".func row{row}(y) {{{_sines(series.coefficients[row - 1])}}}"
     yield f".func amount(x,y) {{max(min({total},{most}),-{most})}}"
@@ -122,8 +144,8 @@ def _folded(line: str) -> Iterator[str]:
     It is broken behind a bracket or comma, never inside a number or a name.
     """
     start = ""
-    while len(line) > _WIDTH:
-        cut = max(line.rfind(sign, 1, _WIDTH) for sign in (")+", ")-", ",")) + 1
+    while len(line) > _LINE_WIDTH:
+        cut = max(line.rfind(sign, 1, _LINE_WIDTH) for sign in (")+", ")-", ",")) + 1
         if cut <= 0:
             break
         yield start + line[:cut]

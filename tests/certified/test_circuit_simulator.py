@@ -21,8 +21,9 @@ from helpers.ngspice import NGSPICE, WHY_NOT, deck, simulate
 pytestmark = pytest.mark.skipif(NGSPICE is None, reason=WHY_NOT)
 
 OUTSIDE = Path(__file__).parents[1] / "data" / "outside"
-# Tubes of six types, fitted by both laws, little corrected and much (PIT-03 by a factor of ten
-# near cut-off); then two families read off published curves, whose sources stand in the files.
+# Tubes of five types, healthy and not, little corrected and much (PIT-03, whose law has an
+# unlikely exponent besides); then two families read off published curves, whose sources stand in
+# the files.
 FILES = [
     *(
         sample_folder() / f"{name}.csv"
