@@ -40,6 +40,7 @@ def parse(argv: Sequence[str] | None = None) -> argparse.Namespace:
     parser.add_argument("--version", action="version", version=f"curvelab {__version__}")
     commands = parser.add_subparsers(dest="command", metavar="COMMAND")
     characterize = _add_characterize(commands)
+    constants = _add_constants(commands)
     _add_netlist(commands)
     types = commands.add_parser(
         "types", help="list the types of the library, or one in full", allow_abbrev=False
@@ -51,8 +52,9 @@ def parse(argv: Sequence[str] | None = None) -> argparse.Namespace:
     window.add_argument("paths", nargs="*", type=Path, metavar="PATH", help="what to open in it")
 
     arguments = parser.parse_args(argv)
-    if arguments.command == "characterize" and arguments.json == arguments.csv == "-":
-        characterize.error("only one of --json and --csv can go to standard output")
+    for command, owner in (("characterize", characterize), ("constants", constants)):
+        if arguments.command == command and arguments.json == arguments.csv == "-":
+            owner.error("only one of --json and --csv can go to standard output")
     return arguments
 
 
@@ -82,6 +84,35 @@ def _add_characterize(
     parser.add_argument("--json", metavar="FILE|-", help="write the results as JSON")
     parser.add_argument("--csv", metavar="FILE|-", help="write a table of the lot, a row a tube")
     parser.add_argument("--sheets", type=Path, metavar="DIR", help="write a PDF sheet per tube")
+    return parser
+
+
+def _add_constants(
+    commands: argparse._SubParsersAction[argparse.ArgumentParser],
+) -> argparse.ArgumentParser:
+    parser = commands.add_parser(
+        "constants",
+        help="give gm, rp and mu as functions of plate current, or over the plane",
+        description="Read and fit as 'characterize' does; print transconductance, plate resistance "
+        "and amplification factor against plate current at a constant plate voltage, or write "
+        "them, each with its uncertainty; where the readings do not cover a point there is none.",
+        epilog=_EXIT_STATUS + " ".join(CAUTIONS),
+        allow_abbrev=False,
+    )
+    _add_input(parser)
+    parser.add_argument(
+        "--plate",
+        type=_volts,
+        action="append",
+        default=[],
+        metavar="VP",
+        help="plate voltage, instead of the operating point's; may be repeated",
+    )
+    parser.add_argument(
+        "--plane", action="store_true", help="the whole swept plane too, in the files written"
+    )
+    parser.add_argument("--json", metavar="FILE|-", help="write them as JSON")
+    parser.add_argument("--csv", metavar="FILE|-", help="write a table, a row a point")
     return parser
 
 
@@ -118,6 +149,17 @@ def _add_input(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help="processes to share the work (default: as many as pay)",
     )
+
+
+def _volts(text: str) -> float:
+    """Return a voltage such as ``250``."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a voltage: write it as in 250")
+    return value
 
 
 def _point(text: str) -> tuple[float, ...]:

@@ -10,7 +10,7 @@ from typing import Any
 from curvelab.assessment.records import Assessment
 from curvelab.sheets.results_json import results_document
 
-__all__ = ["results_csv"]
+__all__ = ["results_csv", "safe_cell"]
 
 _FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n")
 
@@ -86,8 +86,9 @@ def _cell(tube: Mapping[str, Any], path: Path) -> str | float:
     if isinstance(value, list):
         told = (f"{item['severity']} {item['code']}: {item['evidence']}" for item in value)
         value = "; ".join(told)
-    return _safe(value) if isinstance(value, str) else value
+    return safe_cell(value) if isinstance(value, str) else value
 
 
-def _safe(text: str) -> str:
+def safe_cell(text: str) -> str:
+    """Return a text that no spreadsheet takes for a formula."""
     return f"'{text}" if text.startswith(_FORMULA_STARTS) else text
