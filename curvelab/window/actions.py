@@ -44,6 +44,8 @@ class Actions(QObject):
         self.previous_tube = add(self.tr("&Previous tube"), "Ctrl+Up")
         self.whole_plot = add(self.tr("&Whole plot"), "Ctrl+0")
         self.problems = add(self.tr("&Problems"), "Ctrl+P", checkable=True)
+        self.constants = add(self.tr("&Constants against plate current"), "Ctrl+K", checkable=True)
+        self.constants.setIconText(self.tr("Constants"))
         self.micromho = add(self.tr("Transconductance in µ&mho"), "Ctrl+U", checkable=True)
         self.larger = add(self.tr("&Larger text"), _Standard.ZoomIn)
         self.smaller = add(self.tr("&Smaller text"), _Standard.ZoomOut)
@@ -87,7 +89,7 @@ class Actions(QObject):
                 self.tr("&View"),
                 (
                     self.previous_tube, self.next_tube, self.whole_plot, None,
-                    *self.switches.values(), None, self.micromho, None,
+                    self.constants, None, *self.switches.values(), None, self.micromho, None,
                     *self.schemes.values(), None, self.larger, self.smaller, None,
                     self.problems, self.cancel,
                 ),

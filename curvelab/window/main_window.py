@@ -96,7 +96,9 @@ class MainWindow(QMainWindow):
 
     def _make_parts(self) -> None:
         self.tubes = TubeList(self.lot, self._theme)
-        self.curves = PlotPanel(self.lot, self._theme, self.actions_.switches.values())
+        self.curves = PlotPanel(
+            self.lot, self._theme, (self.actions_.constants, *self.actions_.switches.values())
+        )
         self.words = VerdictPanel(self.lot, self._theme)
         self.problem_list = ProblemList(self.lot)
         self.workspace = Workspace(self.tubes, self.curves, self.words, self.problem_list)
@@ -139,7 +141,8 @@ class MainWindow(QMainWindow):
             (actions.restore.triggered, lot.restore),
             (actions.next_tube.triggered, lambda: self.tubes.step(1)),
             (actions.previous_tube.triggered, lambda: self.tubes.step(-1)),
-            (actions.whole_plot.triggered, self.curves.plot.show_all),
+            (actions.whole_plot.triggered, self.curves.show_all),
+            (actions.constants.toggled, lambda on: lot.switch("constants", on)),
             (actions.problems.toggled, self.problem_list.setVisible),
             (actions.micromho.toggled, lambda on: lot.switch("micromho", on)),
             (actions.larger.triggered, lambda: self._grow(1)),
@@ -209,6 +212,7 @@ class MainWindow(QMainWindow):
         display = self.lot.session.display
         for name, action in self.actions_.switches.items():
             action.setChecked(getattr(display, name))
+        self.actions_.constants.setChecked(display.constants)
         self.actions_.micromho.setChecked(display.micromho)
 
     def _show_problems(self) -> None:
@@ -259,7 +263,7 @@ class MainWindow(QMainWindow):
             self.statusBar().showMessage(self.tr("Copied the chosen rows"), _TOLD_MS)
 
     def _copy_plot(self) -> None:
-        QGuiApplication.clipboard().setPixmap(self.curves.plot.picture_now())
+        QGuiApplication.clipboard().setPixmap(self.curves.picture_now())
         self.statusBar().showMessage(self.tr("Copied the plot as a picture"), _TOLD_MS)
 
     def _use_scheme(self, scheme: Scheme) -> None:

@@ -12,7 +12,7 @@ from curvelab.quantities import MILLIAMPERE
 from curvelab.sheets.transfer_picture import is_transfer_curve
 from curvelab.sweep.records import SweepKind
 
-__all__ = ["Readout", "read_at_cursor", "read_at_grid", "read_family"]
+__all__ = ["Readout", "read_at_current", "read_at_cursor", "read_at_grid", "read_family"]
 
 _CANDIDATES = 41
 _ROUNDS = 3  # each divides the bracket by 40: a range of 100 V is known to 1.6 mV
@@ -113,15 +113,29 @@ def read_at_cursor(assessment: Assessment, x: float, y: float) -> Readout | None
         In the units of the plot's axes: plate (or, on a transfer curve, grid) voltage [V]
         and plate current [mA].
     """
-    sweep, family = assessment.sweep, assessment.fit.family or assessment.reference
-    if sweep.kind is SweepKind.DRIFT_LOG or family is None or not len(sweep.readings):
+    family, readings = _family_of(assessment), assessment.sweep.readings
+    if family is None:
         return None
-    of_reference = assessment.fit.family is None
-    grid = sweep.readings.grid_voltage
-    if is_transfer_curve(sweep.readings):
-        plate = float(np.median(sweep.readings.plate_voltage))
-        found = read_at_grid(family, plate, x)
-    else:
-        swept = (float(grid.min()), float(grid.max()))
-        found = read_family(family, x, y * MILLIAMPERE.si, swept)
-    return replace(found, of_reference=of_reference)
+    if not is_transfer_curve(readings):
+        return read_at_current(assessment, x, y)
+    found = read_at_grid(family, float(np.median(readings.plate_voltage)), x)
+    return replace(found, of_reference=assessment.fit.family is None)
+
+
+def read_at_current(
+    assessment: Assessment, plate_voltage: float, milliamperes: float
+) -> Readout | None:
+    """Return what the tube's family says at a plate voltage [V] and current [mA]."""
+    family, grid = _family_of(assessment), assessment.sweep.readings.grid_voltage
+    if family is None:
+        return None
+    swept = (float(grid.min()), float(grid.max()))
+    found = read_family(family, plate_voltage, milliamperes * MILLIAMPERE.si, swept)
+    return replace(found, of_reference=assessment.fit.family is None)
+
+
+def _family_of(assessment: Assessment) -> PlateFamily | None:
+    """Return the fitted family, else the reference; None for a log and without readings."""
+    if assessment.sweep.kind is SweepKind.DRIFT_LOG or not len(assessment.sweep.readings):
+        return None
+    return assessment.fit.family or assessment.reference

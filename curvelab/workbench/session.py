@@ -16,6 +16,7 @@ from pathlib import Path
 from curvelab import __version__
 from curvelab.assessment.records import Assessment
 from curvelab.quantities import MICROMHO, TRANSCONDUCTANCE
+from curvelab.sheets.constants_picture import ConstantsPicture, constants_picture
 from curvelab.sheets.document import SheetDocument, sheet_document
 from curvelab.sheets.tables import CONSTANT_QUANTITIES, ConstantQuantities
 from curvelab.workbench.characterize import Batch, Request
@@ -32,7 +33,10 @@ _MICROMHO_QUANTITIES: ConstantQuantities = tuple(
 
 @dataclass(frozen=True, slots=True)
 class Display:
-    """What of a plot is shown, and the unit of the transconductance."""
+    """What of a plot is shown, and the unit of the transconductance.
+
+    ``constants`` puts the constants against plate current in the place of the curves.
+    """
 
     measured: bool = True
     fitted: bool = True
@@ -41,6 +45,7 @@ class Display:
     marks: bool = True
     others: bool = True
     micromho: bool = False
+    constants: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +113,7 @@ class Session:
         self._removed: list[tuple[Entry, ...]] = []
         self._problems: list[Problem] = []
         self._documents: dict[int, SheetDocument] = {}
+        self._courses: dict[int, dict[float | None, ConstantsPicture]] = {}
         self._answers: dict[Path, tuple[str, ...]] = {}
         self._chosen: tuple[int, ...] = ()
         self._finding: int | None = None
@@ -153,6 +159,17 @@ class Session:
                 quantities=self.quantities,
             )
         return self._documents[key]
+
+    def course(self, key: int, plate_voltage: float | None = None) -> ConstantsPicture:
+        """Return a tube's constants against plate current, made once for a plate voltage [V].
+
+        Without one it is the operating point's.
+        """
+        made = self._courses.setdefault(key, {})
+        if plate_voltage not in made:
+            assessment = self._entries[key].assessment
+            made[plate_voltage] = constants_picture(assessment, plate_voltage, self.quantities)
+        return made[plate_voltage]
 
     def request_with_answer(self, problem: Problem, choice: str) -> Request:
         """Return what to run to read a file again, now that a person has picked a meaning.
@@ -255,6 +272,7 @@ class Session:
         """Change what is shown."""
         if display.micromho != self.display.micromho:
             self._documents.clear()
+            self._courses.clear()
         self.display = display
 
     def report(self, problem: Problem) -> None:
@@ -272,15 +290,19 @@ class Session:
 
     def _put(self, entry: Entry) -> None:
         self._entries[entry.key] = entry
-        self._documents.pop(entry.key, None)
+        self._forget(entry.key)
         if self._chosen[:1] == (entry.key,):
             self._finding = None
 
     def _drop(self, keys: Iterable[int]) -> None:
         for key in tuple(keys):
             self._entries.pop(key, None)
-            self._documents.pop(key, None)
+            self._forget(key)
         self.choose(self._chosen)
+
+    def _forget(self, key: int) -> None:
+        self._documents.pop(key, None)
+        self._courses.pop(key, None)
 
     def _identified(self) -> Iterator[tuple[Identity, Entry]]:
         entries = self.entries

@@ -67,6 +67,9 @@ def walk(window: MainWindow, shoot: Callable[[str], None]) -> None:
     (left, right), (low, high) = plot.plotItem.viewRange()
     plot._point_at(QPointF(left + 0.6 * (right - left), low + 0.4 * (high - low)))
     shoot("good")
+    window.actions_.constants.setChecked(True)
+    shoot("constants")
+    window.actions_.constants.setChecked(False)
     bad = [entry for entry in curves if entry.assessment.verdict.value == "reject"]
     for entry in [one for one in bad if one.assessment.findings[0].readings][:2]:
         lot.choose([entry.key])
