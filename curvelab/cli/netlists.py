@@ -23,7 +23,7 @@ def run(arguments: Namespace) -> int:
         bench=arguments.bench,
         workers=arguments.workers,
     )
-    with Progress("read") as progress:
+    with Progress() as progress:
         batch = characterize(request, progress)
     note_what_was_not_read(batch)
     with Progress("netlist") as progress:

@@ -12,7 +12,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from curvelab.fitting.constants import constants_at, local_constants_at, with_bench, with_local
+from curvelab.fitting.constants import (
+    _OF_THE_CHOICE,
+    _RESOLVED,
+    _USELESS,
+    constants_at,
+    local_constants_at,
+    with_bench,
+    with_local,
+)
 from curvelab.fitting.coverage import coverage_factor
 from curvelab.fitting.family import FittedFamily
 from curvelab.fitting.propagation import log_deviations
@@ -24,9 +32,6 @@ __all__ = ["ConstantMap", "ConstantValues", "constants_over"]
 
 Words = NDArray[np.str_]
 
-# As at a single point: a value more open than this share of it says nothing; a current must
-# stand this far above the readings' own floor.
-_USELESS, _RESOLVED = 0.6, 4.0
 # With fewer readings than this the local estimate may have its say, a point at a time.
 _ONE_BY_ONE = 100
 
@@ -120,6 +125,7 @@ def _of_family(
     good = np.flatnonzero(outcome == Outcome.GOOD)
     current, by_plate, by_grid = current[good], by_plate[good], by_grid[good]
     relative = np.hypot(log_deviations(family, plate[good], grid[good]), floor / current / 2)
+    relative = relative * _OF_THE_CHOICE[:, None]
     values = np.stack([current, by_grid, 1.0 / by_plate, by_grid / by_plate])
     expanded = coverage_factor(family.freedom) * relative * values
     return ConstantMap(

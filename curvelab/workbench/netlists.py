@@ -8,9 +8,8 @@ from pathlib import Path
 
 from curvelab import __version__
 from curvelab.assessment.records import Assessment
-from curvelab.errors import OutputError
 from curvelab.sheets.netlist import netlist_text, subcircuit_name, why_no_netlist
-from curvelab.sheets.output import write_output
+from curvelab.sheets.output import make_folder, write_output
 
 __all__ = ["NetlistsWritten", "write_netlists"]
 
@@ -38,10 +37,7 @@ def write_netlists(
     OutputError
         If the folder cannot be made or a file cannot be written.
     """
-    try:
-        folder.mkdir(parents=True, exist_ok=True)
-    except OSError as error:
-        raise OutputError(f"cannot make the folder {folder}: {error.strerror}") from error
+    make_folder(folder)
     paths: list[Path] = []
     left_out: list[tuple[str, str]] = []
     used: set[str] = set()

@@ -17,7 +17,7 @@ def outcome(tmp_path_factory):
     write_bad_files(folder)
     with pytest.MonkeyPatch.context() as patch:
         said: list[str] = []
-        patch.setattr("curvelab.cli.lot.note", said.append)
+        patch.setattr("curvelab.cli.not_read.note", said.append)
         status = main(
             ["characterize", str(folder), "--json", str(out / "r.json"), "--sheets", str(out)]
         )

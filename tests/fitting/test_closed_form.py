@@ -50,13 +50,11 @@ class Bent:
     """A correction that no series of sines can follow: a step in the middle of the plane."""
 
     def __init__(self, like) -> None:
-        self.coefficients = np.ones(1)
-        self.covariance = np.zeros((1, 1))
         self.largest_current = like.largest_current
         self.largest_plate_voltage = like.largest_plate_voltage
 
-    def basis(self, law_current, plate_voltage):
-        bent = np.where(plate_voltage > self.largest_plate_voltage / 2, 0.1, 0.0)[..., None]
+    def log_factor(self, law_current, plate_voltage):
+        bent = np.where(plate_voltage > self.largest_plate_voltage / 2, 0.1, 0.0)
         return bent, np.zeros_like(bent), np.zeros_like(bent)
 
 
