@@ -42,6 +42,7 @@ def parse(argv: Sequence[str] | None = None) -> argparse.Namespace:
     characterize = _add_characterize(commands)
     constants = _add_constants(commands)
     _add_netlist(commands)
+    _add_stage(commands)
     types = commands.add_parser(
         "types", help="list the types of the library, or one in full", allow_abbrev=False
     )
@@ -130,6 +131,28 @@ def _add_netlist(commands: argparse._SubParsersAction[argparse.ArgumentParser]) 
     parser.add_argument("--out", type=Path, metavar="DIR", required=True, help="where to write")
 
 
+def _add_stage(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser(
+        "stage",
+        help="try every tube in a single-ended class A stage",
+        description="Read and fit as 'characterize' does; print the output power and the harmonics "
+        "that each tube's own curves give at its operating point into a load. A tube that would "
+        "rest above a rating of its type is given no figures, only the rating.",
+        epilog=_EXIT_STATUS + " ".join(CAUTIONS),
+        allow_abbrev=False,
+    )
+    _add_input(parser)
+    parser.add_argument(
+        "--load", type=_positive, metavar="OHM", required=True, help="load as the plate sees it"
+    )
+    parser.add_argument(
+        "--signal",
+        type=_positive,
+        metavar="V",
+        help="peak grid volts, instead of all that the bias allows",
+    )
+
+
 def _add_input(parser: argparse.ArgumentParser) -> None:
     """Add what every command that reads sweeps understands."""
     parser.add_argument(
@@ -149,6 +172,17 @@ def _add_input(parser: argparse.ArgumentParser) -> None:
         metavar="N",
         help="processes to share the work (default: as many as pay)",
     )
+
+
+def _positive(text: str) -> float:
+    """Return a number above zero."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not (math.isfinite(value) and value > 0):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number above zero")
+    return value
 
 
 def _volts(text: str) -> float:

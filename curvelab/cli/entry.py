@@ -58,6 +58,10 @@ def _run(arguments: Namespace) -> int:
         from curvelab.cli import courses  # noqa: PLC0415
 
         return courses.run(arguments)
+    if arguments.command == "stage":
+        from curvelab.cli import stages  # noqa: PLC0415
+
+        return stages.run(arguments)
     if arguments.command == "netlist":
         from curvelab.cli import netlists  # noqa: PLC0415
 

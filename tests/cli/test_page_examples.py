@@ -68,7 +68,7 @@ def test_the_commands_of_the_page_are_there(command):
     assert end.value.code == 0
 
 
-@pytest.mark.parametrize("command", ["characterize", "constants", "netlist"])
+@pytest.mark.parametrize("command", ["characterize", "constants", "netlist", "stage"])
 def test_the_page_shows_every_option_of(command, capsys):
     with pytest.raises(SystemExit):
         parse([command, "--help"])
