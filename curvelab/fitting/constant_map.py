@@ -1,7 +1,6 @@
 """Ip, gm, rp and mu as functions: at many points of the plane, each with its uncertainty.
 
-What `constants_at` says of one point, for as many as are wanted in one pass of numpy; the tests
-hold the two together.
+What `constants_at` says of one point, for as many as are wanted.
 """
 
 from __future__ import annotations
@@ -13,17 +12,13 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curvelab.fitting.constants import (
-    _OF_THE_CHOICE,
-    _RESOLVED,
-    _USELESS,
     constants_at,
     local_constants_at,
     with_bench,
     with_local,
 )
-from curvelab.fitting.coverage import coverage_factor
 from curvelab.fitting.family import FittedFamily
-from curvelab.fitting.propagation import log_deviations
+from curvelab.fitting.family_values import USELESS_SHARE, family_values
 from curvelab.fitting.records import Constant, Constants, FitResult, Outcome
 from curvelab.sweep.bench import UNSTATED_BENCH, Bench
 from curvelab.sweep.records import FloatArray, Readings
@@ -110,42 +105,24 @@ def _at(fit: FitResult, readings: Readings, at: tuple[float, float], bench: Benc
 def _of_family(
     fit: FitResult, family: FittedFamily, plate: FloatArray, grid: FloatArray
 ) -> ConstantMap:
-    current = family.current(plate, grid)
-    by_plate, by_grid = family.slopes(plate, grid)
-    floor = float(np.nanmin(fit.noise))
-    outcome = np.select(
-        [
-            ~family.covers(plate, grid),
-            ~((by_plate > 0) & (by_grid > 0) & (current > 0)),
-            current < _RESOLVED * floor,
-        ],
-        [Outcome.NOT_COVERED.value, Outcome.UNPHYSICAL.value, Outcome.NO_CURRENT.value],
-        Outcome.GOOD.value,
+    found = family_values(fit, family, plate, grid)
+    parts = (
+        _judged(value, u95, found.outcome)
+        for value, u95 in zip(found.value, found.u95, strict=True)
     )
-    good = np.flatnonzero(outcome == Outcome.GOOD)
-    current, by_plate, by_grid = current[good], by_plate[good], by_grid[good]
-    relative = np.hypot(log_deviations(family, plate[good], grid[good]), floor / current / 2)
-    relative = relative * _OF_THE_CHOICE[:, None]
-    values = np.stack([current, by_grid, 1.0 / by_plate, by_grid / by_plate])
-    expanded = coverage_factor(family.freedom) * relative * values
-    return ConstantMap(
-        plate,
-        grid,
-        *(_judged(good, value, u95, outcome) for value, u95 in zip(values, expanded, strict=True)),
-    )
+    return ConstantMap(plate, grid, *parts)
 
 
-def _judged(
-    good: NDArray[np.int64], value: FloatArray, u95: FloatArray, outcome: Words
-) -> ConstantValues:
+def _judged(value: FloatArray, u95: FloatArray, outcome: Words) -> ConstantValues:
     """Return one constant; a value that says nothing is left out."""
-    sound = np.isfinite(value) & np.isfinite(u95)
-    sound[sound] = u95[sound] <= _USELESS * np.abs(value[sound])
-    whole_value, whole_u95 = np.full((2, outcome.size), np.nan)
-    whole_value[good[sound]], whole_u95[good[sound]] = value[sound], u95[sound]
-    words = outcome.copy()
-    words[good[~sound]] = Outcome.ILL_CONDITIONED.value
-    return _frozen(whole_value, whole_u95, words)
+    with np.errstate(invalid="ignore"):
+        sound = np.isfinite(value) & (u95 <= USELESS_SHARE * np.abs(value))
+    useless = (outcome == Outcome.GOOD) & ~sound
+    return _frozen(
+        np.where(sound, value, np.nan),
+        np.where(sound, u95, np.nan),
+        np.where(useless, Outcome.ILL_CONDITIONED.value, outcome),
+    )
 
 
 def _frozen(value: FloatArray, u95: FloatArray, outcome: Words) -> ConstantValues:

@@ -6,8 +6,8 @@ import math
 
 import numpy as np
 
-from curvelab.fitting.coverage import coverage_factor
 from curvelab.fitting.family import FittedFamily
+from curvelab.fitting.family_values import USELESS_SHARE, family_values
 from curvelab.fitting.local import local_constants
 from curvelab.fitting.records import Constant, Constants, FitResult, Outcome
 from curvelab.sweep.bench import Bench
@@ -21,15 +21,10 @@ _FEW_READINGS = 40
 # to 5 %, and half of all readings are nearer than two thirds of that.
 _ASTRAY = 0.05
 _CLEAR_SHARE = 0.1  # of the largest current
-
-# How smooth the correction is was itself chosen from the readings, which its covariance does
-# not know; slopes feel it, the current does not. Found on simulated tubes (two laws that are
-# none of ours, several seeds): without it the slopes' 95 % hold the truth in 92 to 95 % of cases.
-_OF_THE_CHOICE = np.array([1.0, 1.15, 1.15, 1.15])
-# A value whose 95 % uncertainty exceeds this share of it says nothing.
-_USELESS = 0.6
-# A current must stand this far above the readings' own floor to have slopes worth the name.
-_RESOLVED = 4.0
+_WITHOUT = {
+    Outcome.UNPHYSICAL: "the fitted current does not rise with plate and grid voltage",
+    Outcome.NO_CURRENT: "the plate current there is below what the bench resolves",
+}
 
 
 def constants_at(fit: FitResult, readings: Readings, at: tuple[float, float]) -> Constants:
@@ -43,28 +38,14 @@ def constants_at(fit: FitResult, readings: Readings, at: tuple[float, float]) ->
         return Constants.missing(fit.outcome, fit.reason or "no plate current")
     if not isinstance(fit.family, FittedFamily):
         return _from_line(fit, readings, at)
-    if not bool(fit.family.covers(np.array(at[0]), np.array(at[1]))):
-        return Constants.missing(Outcome.NOT_COVERED, _outside(at))
-    current, by_plate, by_grid = (
-        float(item[0]) for item in fit.family.evaluate(np.array([at[0]]), np.array([at[1]]))
-    )
-    if not (by_plate > 0 and by_grid > 0 and current > 0):
-        return Constants.missing(
-            Outcome.UNPHYSICAL, "the fitted current does not rise with plate and grid voltage"
-        )
-    floor = float(np.nanmin(fit.noise))
-    if current < _RESOLVED * floor:
-        return Constants.missing(
-            Outcome.NO_CURRENT, "the plate current there is below what the bench resolves"
-        )
-    relative = np.hypot(np.sqrt(np.diagonal(fit.family.log_covariance(*at))), floor / current / 2)
-    relative = relative * _OF_THE_CHOICE
-    factor = coverage_factor(fit.family.freedom)
-    values = (current, by_grid, 1.0 / by_plate, by_grid / by_plate)
+    found = family_values(fit, fit.family, np.array([at[0]]), np.array([at[1]]))
+    outcome = Outcome(str(found.outcome[0]))
+    if outcome is not Outcome.GOOD:
+        return Constants.missing(outcome, _WITHOUT.get(outcome) or _outside(at))
     return Constants(
         *(
-            _judged(value, factor * float(share) * value)
-            for value, share in zip(values, relative, strict=True)
+            _judged(float(value), float(u95))
+            for value, u95 in zip(found.value[:, 0], found.u95[:, 0], strict=True)
         )
     )
 
@@ -163,7 +144,7 @@ def _each(constants: Constants) -> tuple[Constant, Constant, Constant, Constant]
 def _judged(value: float, u95: float) -> Constant:
     if not (math.isfinite(value) and math.isfinite(u95)):
         return Constant.missing(Outcome.ILL_CONDITIONED, "the readings do not determine it")
-    if u95 > _USELESS * abs(value):
+    if u95 > USELESS_SHARE * abs(value):
         return Constant.missing(
             Outcome.ILL_CONDITIONED,
             f"the readings leave it open by {100 * u95 / abs(value):.0f} %",

@@ -69,18 +69,27 @@ class FittedFamily:
         """Tell which points lie inside the convex hull of the readings."""
         return self.hull.contains(plate_voltage, grid_voltage)
 
-    def log_covariance(self, plate_voltage: float, grid_voltage: float) -> FloatArray:
-        """Return the covariance of ln(Ip), ln(gm), ln(rp), ln(mu) at a point; shape (4, 4).
+    def log_deviations(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:
+        """Return the standard deviations of ln(Ip), ln(gm), ln(rp) and ln(mu).
 
-        Noise of the readings through the law's parameters and through the correction,
-        whose prior is the law's own discrepancy, in quadrature.
+        Noise of the readings through the law's parameters and through the correction, whose
+        prior is the law's own discrepancy, in quadrature (JCGM 100:2008, clause 5.2).
+
+        Parameters
+        ----------
+        plate_voltage, grid_voltage : ndarray, shape (n,)
+            [V].
+
+        Returns
+        -------
+        ndarray, shape (4, n)
         """
-        sensitivity = self._law_sensitivity(plate_voltage, grid_voltage)
-        covariance = sensitivity @ self.law_covariance @ sensitivity.T
+        by_law = self._law_sensitivity(plate_voltage, grid_voltage)
+        variance = np.einsum("cnp,pq,cnq->cn", by_law, self.law_covariance, by_law)
         if self.correction is not None:
-            rows = self._correction_sensitivity(plate_voltage, grid_voltage)
-            covariance = covariance + rows @ self.correction.covariance @ rows.T
-        return np.asarray(covariance)
+            rows = self._correction_sensitivity(self.correction, plate_voltage, grid_voltage)
+            variance = variance + np.einsum("cnm,cnm->cn", rows @ self.correction.covariance, rows)
+        return np.asarray(np.sqrt(variance))
 
     def _law(
         self, plate: FloatArray, grid: FloatArray
@@ -90,30 +99,30 @@ class FittedFamily:
         current, by_plate, by_grid = (item.reshape(plate.shape) for item in found)
         return current, by_plate, by_grid
 
-    def _law_sensitivity(self, plate_voltage: float, grid_voltage: float) -> FloatArray:
+    def _law_sensitivity(self, plate: FloatArray, grid: FloatArray) -> FloatArray:
+        """Return the derivatives by the law's parameters; shape (4, n, p)."""
         size = self.internal.size
         shifts = np.concatenate([np.eye(size), -np.eye(size)]) * _STEP
-        count = 2 * size
-        current, by_plate, by_grid = self.law.slopes(
-            np.full((count, 1), plate_voltage),
-            np.full((count, 1), grid_voltage),
-            self.internal + shifts,
-        )
-        with np.errstate(divide="ignore", invalid="ignore"):
-            logs = np.log(
-                np.concatenate([current, by_grid, 1.0 / by_plate, by_grid / by_plate], axis=1)
+        shape = (2 * size, plate.size)
+        with np.errstate(all="ignore"):  # far below cut-off there is nothing to take a logarithm of
+            current, by_plate, by_grid = self.law.slopes(
+                np.broadcast_to(plate, shape), np.broadcast_to(grid, shape), self.internal + shifts
             )
-        return np.asarray(np.nan_to_num((logs[:size] - logs[size:]).T / (2 * _STEP)))
+            logs = np.log(np.stack([current, by_grid, 1.0 / by_plate, by_grid / by_plate]))
+            steps = (logs[:, :size] - logs[:, size:]) / (2 * _STEP)
+        return np.asarray(np.nan_to_num(steps).transpose(0, 2, 1))
 
-    def _correction_sensitivity(self, plate_voltage: float, grid_voltage: float) -> FloatArray:
-        assert self.correction is not None
-        plate, grid = np.array([plate_voltage]), np.array([grid_voltage])
+    def _correction_sensitivity(
+        self, correction: Correction, plate: FloatArray, grid: FloatArray
+    ) -> FloatArray:
+        """Return the derivatives by the correction's coefficients; shape (4, n, m)."""
         current, by_plate, _ = self._law(plate, grid)
-        basis, by_log, by_volt = (item[0] for item in self.correction.basis(current, plate))
-        coefficients = self.correction.coefficients
-        along = 1.0 + by_log @ coefficients
-        log_by_plate = float(by_plate[0] / current[0])
-        plate_slope = log_by_plate * along + by_volt @ coefficients
-        for_gm = by_log / along
-        for_rp = -(log_by_plate * by_log + by_volt) / plate_slope
+        basis, by_log, by_volt = correction.basis(current, plate)
+        coefficients = correction.coefficients
+        with np.errstate(all="ignore"):
+            along = (1.0 + by_log @ coefficients)[:, None]
+            log_by_plate = (by_plate / current)[:, None]
+            plate_slope = log_by_plate * along + (by_volt @ coefficients)[:, None]
+            for_gm = by_log / along
+            for_rp = -(log_by_plate * by_log + by_volt) / plate_slope
         return np.stack([basis, basis + for_gm, for_rp - basis, for_gm + for_rp])
