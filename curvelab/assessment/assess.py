@@ -138,7 +138,7 @@ def _draft(
     readings = sweep.readings
     point_type = known.tube_type if known.tube_type and known.tube_type.points else None
     point = choose_operating_point(
-        readings, fit.hull, fit.used, point_type or known.reference_type, settings.at
+        readings, fit.hull, point_type or known.reference_type, settings.at
     )
     at = None if point is None else (point.plate_voltage, point.grid_voltage)
     constants, local = _constants(sweep, fit, at, settings.bench)

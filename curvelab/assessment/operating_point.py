@@ -15,15 +15,14 @@ __all__ = ["choose_operating_point"]
 def choose_operating_point(
     readings: Readings,
     hull: Hull | None,
-    used: np.ndarray,
     tube_type: TubeType | None,
     at: tuple[float, ...] | None,
 ) -> OperatingPoint | None:
     """Return the point given, else the bogey point, else the best covered one.
 
     The type's bogey point where the sweep covers it; else the covered handbook point of
-    highest plate voltage with a negative grid; else, or for an unknown type, the covered
-    point nearest the middle of the sweep. None where there is no usable reading.
+    highest plate voltage with a negative grid; else, or for an unknown type, the middle
+    of the sweep. None where there is no usable reading.
     """
     screen = _median(readings.screen_voltage)
     if at is not None:
@@ -33,15 +32,9 @@ def choose_operating_point(
     for point in _handbook_order(tube_type):
         if bool(hull.contains(np.array(point[0]), np.array(point[1]))):
             return OperatingPoint(point[0], point[1], screen, "handbook")
+    # A convex set that touches all sides of its box holds the middle of the box.
     middle = hull.origin + hull.span / 2
-    if bool(hull.contains(middle[0], middle[1])):
-        return OperatingPoint(float(middle[0]), float(middle[1]), screen, "sweep")
-    plate, grid = readings.plate_voltage[used], readings.grid_voltage[used]
-    safe = np.where(hull.span > 0, hull.span, 1.0)
-    nearest = int(
-        np.argmin(((plate - middle[0]) / safe[0]) ** 2 + ((grid - middle[1]) / safe[1]) ** 2)
-    )
-    return OperatingPoint(float(plate[nearest]), float(grid[nearest]), screen, "sweep")
+    return OperatingPoint(float(middle[0]), float(middle[1]), screen, "sweep")
 
 
 def _handbook_order(tube_type: TubeType | None) -> list[tuple[float, float]]:
