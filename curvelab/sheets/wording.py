@@ -20,7 +20,7 @@ CAUTIONS = (
     "Lethal voltage: a tube bench kills, and its capacitors hold their charge after it is "
     "switched off; discharge them and measure before touching anything.",
     "Glass stays hot enough to burn long after a test; a worn socket or clip can arc.",
-    "The bench's own interlocks, local codes and licensed practice go before this sheet. "
+    "The bench's own interlocks, local codes and licensed practice go before anything said here. "
     "No figure here is advice to exceed a rating.",
 )
 

@@ -59,7 +59,7 @@ class ConstantsGrid(QWidget):
         self._labels: list[QLabel] = []
         self._grid = QGridLayout(self)
         self._grid.setContentsMargins(0, 2, 0, 2)
-        self._grid.setHorizontalSpacing(12)
+        self._grid.setHorizontalSpacing(6)
         self._grid.setVerticalSpacing(2)
         theme.changed.connect(self._make_labels)
 

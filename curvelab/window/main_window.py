@@ -33,6 +33,7 @@ from curvelab.window.tube_list import TubeList
 from curvelab.window.verdict_panel import VerdictPanel
 from curvelab.window.work_status import WorkStatus
 from curvelab.window.workspace import Workspace
+from curvelab.workbench.session import ProblemKind
 
 __all__ = ["MainWindow"]
 
@@ -218,8 +219,7 @@ class MainWindow(QMainWindow):
     def _show_problems(self) -> None:
         """Count the problems in the status bar; where nothing else is there, list them."""
         count = len(self.lot.session.problems)
-        one, many = self.tr("1 problem"), self.tr("{0} problems").format(count)
-        self._problem_button.setText(one if count == 1 else many)
+        self._problem_button.setText(self._problems_text())
         self._problem_button.setVisible(count > 0)
         shown = self.actions_.problems
         shown.setEnabled(count > 0)
@@ -229,6 +229,14 @@ class MainWindow(QMainWindow):
             self._pages.setCurrentWidget(self.workspace)
             shown.setChecked(True)
         self.problem_list.setVisible(shown.isChecked())
+
+    def _problems_text(self) -> str:
+        """Return how many problems there are; what is merely told is not called one."""
+        kinds = [problem.kind for problem in self.lot.session.problems]
+        wrong = sum(kind is not ProblemKind.NOTICE for kind in kinds)
+        if wrong:
+            return self.tr("1 problem") if wrong == 1 else self.tr("{0} problems").format(wrong)
+        return self.tr("1 notice") if len(kinds) == 1 else self.tr("{0} notices").format(len(kinds))
 
     def _asks(self) -> bool:
         return any(problem.choices for problem in self.lot.session.problems)

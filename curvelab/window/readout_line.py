@@ -47,7 +47,7 @@ class ReadoutLine(QWidget):
         self._state = QLabel()
         self._state.setWordWrap(True)
         self._state.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Preferred)
-        self._state.setMinimumWidth(130)
+        self._state.setMinimumWidth(60)
         self._lay_out()
         theme.when_changed(self._paint_theme)
 
@@ -108,7 +108,7 @@ class ReadoutLine(QWidget):
     def _lay_out(self) -> None:
         line = QHBoxLayout(self)
         line.setContentsMargins(8, 2, 8, 2)
-        line.setSpacing(6)
+        line.setSpacing(8)
         for figure in self._figures.values():
             column = QVBoxLayout()
             column.setSpacing(0)
@@ -122,6 +122,6 @@ class ReadoutLine(QWidget):
         quiet = f"color: {self._theme.colours.quiet_text}"
         for figure in self._figures.values():
             figure.heading.setStyleSheet(quiet)
-            figure.value.setFont(self._theme.font(4, bold=True))
-            figure.value.setMinimumWidth(figure.value.fontMetrics().horizontalAdvance("−888.88"))
+            figure.value.setFont(self._theme.font(3, bold=True))
+            figure.value.setMinimumWidth(figure.value.fontMetrics().horizontalAdvance("1250.0"))
         self._state.setStyleSheet(quiet)

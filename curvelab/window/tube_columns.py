@@ -29,7 +29,10 @@ def _tr(text: str) -> str:
 
 
 def tube_columns(quantities: ConstantQuantities, colours: Colours) -> list[Column[Entry]]:
-    """Return the columns, with the constants in the units asked for."""
+    """Return the columns, with the constants in the units asked for.
+
+    Verdict and constants come first, so that a small screen shows them without scrolling.
+    """
     return [
         Column(_tr("tube"), _title, tip=_file, bold=True),
         Column(
@@ -40,17 +43,17 @@ def tube_columns(quantities: ConstantQuantities, colours: Colours) -> list[Colum
             ink=lambda entry: colours.of_verdict(entry.assessment.verdict),
             bold=True,
         ),
-        Column(_tr("worst finding"), _worst_text, sort=_worst_order, tip=_findings_tip),
-        Column(_tr("type"), _type, tip=_type_tip),
         *(_constant_column(name, quantity) for name, quantity in quantities),
         Column(
-            _tr("Ip\n(% bogey)"),
+            _tr("bogey\n(%)"),
             lambda entry: _bogey_text(entry, "plate_current"),
             sort=lambda entry: _of_bogey(entry, "plate_current"),
             tip=lambda entry: _bogey_tip(entry, quantities),
             number=True,
             explained=_tr("plate current in percent of the reference family's at the same point"),
         ),
+        Column(_tr("worst finding"), _worst_text, sort=_worst_order, tip=_findings_tip),
+        Column(_tr("type"), _type, tip=_type_tip),
     ]
 
 

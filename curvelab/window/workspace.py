@@ -92,7 +92,7 @@ class Workspace(QWidget):
             return
         width, height = self.width(), self.height()
         if wide:
-            self._across.setSizes([int(width * 0.35), int(width * 0.41), int(width * 0.24)])
+            self._across.setSizes([int(width * 0.375), int(width * 0.39), int(width * 0.235)])
         else:
-            self._across.setSizes([int(width * 0.43), int(width * 0.57)])
+            self._across.setSizes([int(width * 0.45), int(width * 0.55)])
             self._left.setSizes([int(height * 0.38), int(height * 0.62)])

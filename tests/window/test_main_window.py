@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
 )
 
 from curvelab.health.records import FindingCode
+from curvelab.paths import sample_folder
 from curvelab.window.application import main
 from curvelab.window.theme import Scheme
 from helpers.checkout import ROOT
@@ -316,6 +317,30 @@ def test_words_stand_beside_the_plot_where_there_is_room(opened, qtbot):
     qtbot.waitUntil(lambda: opened.words.mapTo(opened, opened.words.rect().topLeft()).x() > 1000)
 
 
+@pytest.mark.parametrize(("width", "height"), [(1280, 800), (1920, 1080)])
+def test_verdict_and_constants_are_seen_without_scrolling(window, idle, width, height):
+    """On the sample lot, whose names and sections are as long as a workshop's."""
+    window.resize(width, height)
+    window.open_paths([sample_folder()])
+    idle(window)
+    view = window.tubes.view
+    titles = [view.model().headerData(at, Qt.Orientation.Horizontal) for at in range(6)]
+    assert [title.split("\n")[0] for title in titles] == [
+        "tube", "verdict", "Ip", "gm", "rp", "mu",
+    ]  # fmt: skip
+    last = view.columnViewportPosition(5) + view.columnWidth(5)
+    assert last <= view.viewport().width()
+
+
+def test_the_window_fits_half_a_large_screen(window, idle):
+    window.open_paths([sample_folder()])
+    idle(window)
+    for entry in window.lot.entries[::6]:
+        window.lot.choose([entry.key])
+        QApplication.processEvents()
+        assert window.minimumSizeHint().width() <= 960
+
+
 def test_every_part_that_takes_the_keyboard_has_a_name(opened):
     parts = [
         opened.tubes.view, opened.tubes.filter_field, opened.curves.plot, opened.words.findings,
@@ -364,6 +389,7 @@ def test_the_sample_lot_is_a_click_away(window, idle):
     assert {entry.assessment.verdict.value for entry in window.lot.entries} == {
         "accept", "hold", "reject",
     }  # fmt: skip
+    assert window._problem_button.text() == "1 notice"  # files that are no sweeps by their name
 
 
 def test_a_file_with_two_meanings_is_asked_about_and_then_read(window, tmp_path, qtbot, idle):

@@ -11,7 +11,7 @@ from curvelab.window.tube_list import TubeList
 from curvelab.workbench.characterize import Batch
 from helpers import assessments
 
-TUBE, VERDICT, WORST, TYPE, CURRENT, GM, RP, MU, BOGEY = range(9)
+TUBE, VERDICT, CURRENT, GM, RP, MU, BOGEY, WORST, TYPE = range(9)
 
 
 @pytest.fixture
@@ -101,7 +101,8 @@ def test_rows_are_copied_with_their_headings(tubes):
     heading, row = tubes.copied().splitlines()
     assert heading.split("\t")[:2] == ["tube", "verdict"]
     assert "gm (mA/V)" in heading.split("\t")
-    assert row.split("\t")[:3] == ["B02", "reject", "gas +5"]
+    assert row.split("\t")[:2] == ["B02", "reject"]
+    assert "gas +5" in row.split("\t")
 
 
 def test_a_thousand_tubes_have_their_rows(tubes, filled):
