@@ -247,3 +247,12 @@ def test_an_existing_sheet_is_replaced_whole(tmp_path):
     save_sheet_pdf(sheet(healthy()), target)
     assert target.read_bytes().startswith(b"%PDF")
     assert list(tmp_path.iterdir()) == [target]
+
+
+@needs_poppler
+def test_a_long_sentence_stands_in_full_where_the_page_has_room(tmp_path):
+    long = replace(SIX_FINDINGS[0], evidence="The ion current follows the plate current. " * 8)
+    save_sheet_pdf(sheet(replace(gassy(), findings=(long,))), tmp_path / "long.pdf")
+    text = pdf_text(tmp_path / "long.pdf")
+    assert text.count("The ion current follows the plate current.") == 8
+    assert "…" not in text
