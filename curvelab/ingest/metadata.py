@@ -24,7 +24,6 @@ __all__ = [
     "value_of",
 ]
 
-_SEPARATOR = re.compile(r"[:=;\t]")
 _ASSIGNMENT = re.compile(r"([^\W\d][^:=;,\t]*?)\s*[:=;\t]\s*([^:=;\t]*?)\s*")
 _LABEL = re.compile(r"(?:curve|step|block|sweep|run|trace)\b[^:=]*:\s*(?=.*=)", re.IGNORECASE)
 _LONGEST_KEY = 60

@@ -29,7 +29,8 @@ class Actions(QObject):
         self.open_files = add(self.tr("&Open files…"), _Standard.Open)
         self.open_folder = add(self.tr("Open &folder…"), "Ctrl+Shift+O")
         self.open_samples = add(self.tr("Open the &sample lot"), None)
-        self.save_sheets = add(self.tr("Save s&heets of the chosen tubes (PDF)…"), "Ctrl+S")
+        self.save_sheets = add(self.tr("Save s&heets of the chosen tubes…"), "Ctrl+S")
+        self.print_sheets = add(self.tr("P&rint sheets of the chosen tubes…"), _Standard.Print)
         self.save_plot = add(self.tr("Save the &plot (PNG or SVG)…"), "Ctrl+Shift+S")
         self.save_lot = add(self.tr("Save the &lot as CSV…"), "Ctrl+L")
         self.save_netlists = add(self.tr("Save the chosen tubes as &netlists (SPICE)…"), None)
@@ -43,7 +44,7 @@ class Actions(QObject):
         self.next_tube = add(self.tr("&Next tube"), "Ctrl+Down")
         self.previous_tube = add(self.tr("&Previous tube"), "Ctrl+Up")
         self.whole_plot = add(self.tr("&Whole plot"), "Ctrl+0")
-        self.problems = add(self.tr("&Problems"), "Ctrl+P", checkable=True)
+        self.problems = add(self.tr("&Problems"), "Ctrl+Shift+P", checkable=True)
         self.constants = add(self.tr("&Constants against plate current"), "Ctrl+K", checkable=True)
         self.constants.setIconText(self.tr("Constants"))
         self.micromho = add(self.tr("Transconductance in µ&mho"), "Ctrl+U", checkable=True)
@@ -74,7 +75,8 @@ class Actions(QObject):
                 self.tr("&File"),
                 (
                     self.open_files, self.open_folder, recent, self.open_samples, None,
-                    self.save_sheets, self.save_plot, self.save_lot, self.save_netlists, None,
+                    self.save_sheets, self.print_sheets, self.save_plot, self.save_lot,
+                    self.save_netlists, None,
                     self.quit,
                 ),
             ),

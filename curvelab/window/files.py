@@ -43,6 +43,7 @@ class FileDialogs:
         dialog.setNameFilters(filters)
         dialog.setDefaultSuffix(Path(name).suffix.lstrip("."))
         dialog.selectFile(name)
+        dialog.filterSelected.connect(lambda chosen: _follow_filter(dialog, chosen))
         self._ask(dialog, receive)
 
     def _dialog(self, title: str, mode: QFileDialog.FileMode) -> QFileDialog:
@@ -58,6 +59,15 @@ class FileDialogs:
         dialog.filesSelected.connect(take)
         dialog.finished.connect(dialog.deleteLater)
         dialog.open()
+
+
+def _follow_filter(dialog: QFileDialog, chosen: str) -> None:
+    """Let the name end as the kind of file that was chosen, such as ``SVG (*.svg)``."""
+    suffix = chosen.rpartition("*.")[2].rstrip(")")
+    dialog.setDefaultSuffix(suffix)
+    named = dialog.selectedFiles()
+    if named:
+        dialog.selectFile(Path(named[0]).with_suffix(f".{suffix}").name)
 
 
 def _tr(text: str) -> str:

@@ -130,6 +130,7 @@ class MainWindow(QMainWindow):
             (actions.open_folder.triggered, self._ask_folder),
             (actions.open_samples.triggered, lambda: self.open_paths([sample_folder()])),
             (actions.save_sheets.triggered, saving.save_sheets),
+            (actions.print_sheets.triggered, saving.print_sheets),
             (actions.save_plot.triggered, saving.save_plot),
             (actions.save_lot.triggered, saving.save_lot),
             (actions.save_netlists.triggered, saving.save_netlists),
@@ -203,7 +204,8 @@ class MainWindow(QMainWindow):
     def _show_chosen(self) -> None:
         actions, some = self.actions_, self.lot.session.current is not None
         for action in (
-            actions.save_sheets, actions.save_plot, actions.save_netlists, actions.copy_rows,
+            actions.save_sheets, actions.print_sheets, actions.save_plot, actions.save_netlists,
+            actions.copy_rows,
             actions.copy_plot, actions.remove, actions.next_tube, actions.previous_tube,
             actions.whole_plot,
         ):  # fmt: skip

@@ -6,8 +6,15 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
+from PySide6.QtWidgets import QWidget
 
-from curvelab.drawing.export import save_picture_png, save_picture_svg, save_sheet_pdf
+from curvelab.drawing.export import (
+    save_picture_png,
+    save_picture_svg,
+    save_sheet_pdf,
+    save_sheet_png,
+    save_sheet_svg,
+)
 from curvelab.sheets.names import safe_file_stem
 from curvelab.sheets.output import write_output
 from curvelab.sheets.results_csv import results_csv
@@ -19,17 +26,17 @@ from curvelab.workbench.session import Entry, Problem, ProblemKind
 
 __all__ = ["Saving"]
 
+_SHEET_FORMATS = {".pdf": save_sheet_pdf, ".png": save_sheet_png, ".svg": save_sheet_svg}
+
 
 class Saving(QObject):
     """Asks where to, then writes; says what came of it."""
 
     told = Signal(str)
 
-    def __init__(
-        self, lot: Lot, tasks: TaskQueue, dialogs: FileDialogs, parent: QObject | None = None
-    ) -> None:
-        super().__init__(parent)
-        self._lot, self._tasks, self._dialogs = lot, tasks, dialogs
+    def __init__(self, lot: Lot, tasks: TaskQueue, dialogs: FileDialogs, window: QWidget) -> None:
+        super().__init__(window)
+        self._lot, self._tasks, self._dialogs, self._window = lot, tasks, dialogs, window
 
     def save_sheets(self) -> None:
         """Write the sheet of the one chosen tube to a file, of several into a folder."""
@@ -38,10 +45,23 @@ class Saving(QObject):
         if len(entries) == 1:
             name = f"{_stem(entries[0])}.pdf"
             self._dialogs.ask_target(
-                title, name, ["PDF (*.pdf)"], lambda paths: self._write_sheets(entries, paths[0])
+                title,
+                name,
+                ["PDF (*.pdf)", "PNG (*.png)", "SVG (*.svg)"],
+                lambda paths: self._write_sheets(entries, paths[0]),
             )
         elif entries:
             self._dialogs.ask_folder(title, lambda paths: self._write_sheets(entries, paths[0]))
+
+    def print_sheets(self) -> None:
+        """Print the sheets of the chosen tubes, a page each."""
+        chosen = self._lot.session.chosen
+        documents = [self._lot.session.document(entry.key) for entry in chosen]
+        if documents:
+            # Imported here: few print, and every start would wait for it.
+            from curvelab.window.printing import ask_and_print  # noqa: PLC0415
+
+            ask_and_print(self._window, documents, self.told.emit)
 
     def save_plot(self) -> None:
         """Write the curves of the tube looked at as PNG or SVG."""
@@ -115,7 +135,7 @@ class Saving(QObject):
             for done, (document, path) in enumerate(zip(documents, targets, strict=True), 1):
                 if should_stop():
                     return
-                save_sheet_pdf(document, path)
+                _SHEET_FORMATS.get(path.suffix.casefold(), save_sheet_pdf)(document, path)
                 progress(done, len(documents), path.name)
 
         self._run(target, work)
