@@ -38,7 +38,7 @@ def points(sweep) -> list[tuple[float, float, float]]:
 
 def test_the_long_example(tmp_path):
     sweep = read(tmp_path, LONG)
-    assert (sweep.tube, sweep.type_label) == ("PIT-01", "6SN7GTB")
+    assert (sweep.tube, sweep.type_label) == ("LOBBY-01", "6SN7GTB")
     assert points(sweep) == [(100, -2, 2.61), (150, -2, 5.93)]
     assert sweep.conditions.heater_voltage == 6.3
 
