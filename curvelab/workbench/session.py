@@ -316,9 +316,17 @@ class Session:
 
     def _note_problems(self, batch: Batch, paths: set[str]) -> None:
         """List what a batch could not read, in place of what its files were said to hold."""
-        again = {Path(path).name for path in paths}
-        again |= {Path(error.file).name for error in batch.errors}
-        self._problems = [problem for problem in self._problems if problem.file not in again]
+        again = paths | {error.file for error in batch.errors}
+        names = {Path(path).name for path in again}
+        self._problems = [
+            problem
+            for problem in self._problems
+            if (
+                problem.file not in names
+                if problem.path is None
+                else str(problem.path) not in again
+            )
+        ]
         for error in batch.errors:
             path = Path(error.file)
             self.report(

@@ -144,3 +144,11 @@ def test_a_file_with_two_meanings_is_read_again_as_a_person_picks(session, tmp_p
     (key,) = session.take_in(batch(made))
     assert session.problems == ()
     assert session.request_for([key], Wish()).answers == ("current in A",)
+
+
+def test_a_file_of_the_same_name_in_another_folder_keeps_its_problem(session):
+    for folder in ("monday", "tuesday"):
+        session.take_in(batch(errors=(FileError(f"{folder}/x.csv", "the file is empty"),)))
+    assert [str(one.path) for one in session.problems] == ["monday/x.csv", "tuesday/x.csv"]
+    session.take_in(batch(tube("X", path="monday/x.csv")))
+    assert [str(one.path) for one in session.problems] == ["tuesday/x.csv"]
