@@ -120,7 +120,7 @@ def test_problems_stand_once_and_go_when_their_file_is_read_again(session):
     reasons = [problem.reason for problem in session.problems]
     assert reasons.count("no table found") == 1
     assert any("2 files are not named" in reason for reason in reasons)
-    session.take_in(batch(tube("G")))
+    session.take_in(batch(tube("G", path="G.csv")))
     assert not any(problem.file == "G.csv" for problem in session.problems)
 
 
