@@ -6,7 +6,7 @@ from collections.abc import Callable
 from pathlib import Path
 from types import MappingProxyType
 
-from PySide6.QtCore import QBuffer, QIODevice, QMarginsF, QRectF, QSize, QSizeF
+from PySide6.QtCore import QBuffer, QIODevice, QLocale, QMarginsF, QRectF, QSize, QSizeF
 from PySide6.QtGui import (
     QColor,
     QImage,
@@ -43,8 +43,13 @@ _SVG_RESOLUTION = 96  # CSS pixels per inch
 Paint = Callable[[QPainter, QRectF], None]
 
 
-def save_sheet_pdf(document: SheetDocument, path: Path, page: str = "A4") -> None:
+def save_sheet_pdf(document: SheetDocument, path: Path, page: str | None = None) -> None:
     """Write a sheet as a PDF of one page, text as text and the plot as lines.
+
+    Parameters
+    ----------
+    page : str, optional
+        ``A4`` or ``Letter``; by default the one in use where the user lives.
 
     Raises
     ------
@@ -60,7 +65,7 @@ def save_sheet_pdf(document: SheetDocument, path: Path, page: str = "A4") -> Non
     writer.setTitle(document.title)
     writer.setCreator(document.made_with)
     writer.setPageLayout(
-        QPageLayout(QPageSize(PAGES[page]), QPageLayout.Orientation.Portrait, QMarginsF())
+        QPageLayout(_page_size(page), QPageLayout.Orientation.Portrait, QMarginsF())
     )
     size = QSizeF(writer.width(), writer.height())
     _paint(writer, size, lambda painter, rect: paint_sheet(painter, rect, document))
@@ -68,18 +73,18 @@ def save_sheet_pdf(document: SheetDocument, path: Path, page: str = "A4") -> Non
 
 
 def save_sheet_png(
-    document: SheetDocument, path: Path, page: str = "A4", dots_per_inch: int = 150
+    document: SheetDocument, path: Path, page: str | None = None, dots_per_inch: int = 150
 ) -> None:
     """Write a sheet as a picture of ``dots_per_inch``; raises as `save_sheet_pdf` does."""
     require_drawing()
-    size = QPageSize(PAGES[page]).sizePixels(dots_per_inch)
+    size = _page_size(page).sizePixels(dots_per_inch)
     _save_png(path, size, lambda painter, rect: paint_sheet(painter, rect, document))
 
 
-def save_sheet_svg(document: SheetDocument, path: Path, page: str = "A4") -> None:
+def save_sheet_svg(document: SheetDocument, path: Path, page: str | None = None) -> None:
     """Write a sheet as SVG; raises as `save_sheet_pdf` does."""
     require_drawing()
-    size = QPageSize(PAGES[page]).sizePixels(_SVG_RESOLUTION)
+    size = _page_size(page).sizePixels(_SVG_RESOLUTION)
     _save_svg(
         path, size, document.title, lambda painter, rect: paint_sheet(painter, rect, document)
     )
@@ -102,6 +107,14 @@ def save_picture_svg(picture: CurvePicture, path: Path, size: tuple[int, int] = 
         picture.title,
         lambda painter, rect: paint_curves(painter, rect, picture),
     )
+
+
+def _page_size(page: str | None) -> QPageSize:
+    """Return a page by name, or the usual one of the system's locale."""
+    if page is None:
+        inches = QLocale.system().measurementSystem() is QLocale.MeasurementSystem.ImperialUSSystem
+        page = "Letter" if inches else "A4"
+    return QPageSize(PAGES[page])
 
 
 def _save_png(path: Path, size: QSize, paint: Paint) -> None:

@@ -5,6 +5,7 @@ The real thing, a bare Debian with nothing on it, is what `.ci/run` is for.
 
 from __future__ import annotations
 
+import os
 import re
 import shlex
 import shutil
@@ -121,3 +122,9 @@ def test_the_page_gives_the_two_commands():
     commands = [line for line in page.splitlines() if line.startswith("sh ")]
     assert commands == ["sh resources/setup/try.sh", "sh tests/run.sh"]
     assert all((ROOT / command.split()[1]).is_file() for command in commands)
+
+
+def test_the_check_of_every_change_can_be_run_as_it_is():
+    check = ROOT / ".ci" / "run"
+    assert os.access(check, os.X_OK)
+    assert "sh tests/run.sh" in check.read_text(encoding="utf-8")

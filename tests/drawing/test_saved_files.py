@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import os
 import re
 import shutil
 import subprocess
+import sys
 import xml.etree.ElementTree as ET
 from dataclasses import replace
 from datetime import date
@@ -32,6 +34,8 @@ from helpers.assessments import (
     healthy,
     without_constants,
 )
+from helpers.checkout import ROOT
+from helpers.sweeps import write_sweep
 
 needs_poppler = pytest.mark.skipif(
     shutil.which("pdftotext") is None, reason="pdftotext (Debian: poppler-utils) is not installed"
@@ -207,7 +211,7 @@ def test_a_curve_stands_where_its_numbers_say(tmp_path):
 
 @pytest.mark.parametrize("verdict", list(Verdict))
 def test_the_verdict_is_told_by_weight_not_by_colour(tmp_path, verdict):
-    save_sheet_png(sheet(healthy(verdict=verdict)), tmp_path / "s.png", dots_per_inch=72)
+    save_sheet_png(sheet(healthy(verdict=verdict)), tmp_path / "s.png", "A4", dots_per_inch=72)
     image = pixels(tmp_path / "s.png")
     assert image.shape == (842, 595, 3)
     box = image[41:80, 406:549].sum(axis=2)
@@ -256,3 +260,19 @@ def test_a_long_sentence_stands_in_full_where_the_page_has_room(tmp_path):
     text = pdf_text(tmp_path / "long.pdf")
     assert text.count("The ion current follows the plate current.") == 8
     assert "…" not in text
+
+
+@needs_poppler
+@pytest.mark.parametrize(
+    ("locale", "size"), [("en_US.UTF-8", "612 x 792"), ("de_DE.UTF-8", "595"), ("C", "595")]
+)
+def test_the_page_is_the_one_in_use_where_the_user_lives(tmp_path, locale, size):
+    sweep, clean = write_sweep(tmp_path / "A17.csv"), ("LANG", "LANGUAGE")
+    environment = {k: v for k, v in os.environ.items() if not k.startswith(("LC_", *clean))}
+    command = [sys.executable, "-m", "curvelab", "characterize", str(sweep)]
+    subprocess.run(
+        [*command, "--sheets", str(tmp_path)], cwd=ROOT, check=True, capture_output=True,
+        env={**environment, "LC_ALL": locale},
+    )  # fmt: skip
+    told = run("pdfinfo", tmp_path / "A17.pdf")
+    assert size in next(line for line in told.splitlines() if line.startswith("Page size"))
