@@ -69,7 +69,7 @@ def test_it_follows_what_no_law_can(name):
 
     alone = miss(replace(family, correction=None))
     assert miss(family) < 0.01
-    assert miss(family) < max(1.2 * alone, 0.002)
+    assert miss(family) < max(1.2 * alone, 0.003)  # the scatter of a reading
     if alone > 0.02:
         assert miss(family) < alone / 4
 
