@@ -27,6 +27,7 @@ __all__ = [
     "HEATER_FIELDS",
     "LIMIT_FIELDS",
     "OPERATION_FIELDS",
+    "PENTODE_FIELDS",
     "RATING_FIELDS",
     "Field",
 ]
@@ -83,6 +84,15 @@ CONSTANT_FIELDS: dict[str, Field] = {
     "rp_ohm": Field("plate_resistance", OHM, 50.0, 1e6),
 }
 
+PENTODE_FIELDS: dict[str, Field] = {
+    "screen_v": _volt("screen_voltage", 1.0),
+    "plate_ma": CONSTANT_FIELDS["plate_ma"],
+    "screen_ma": _milliampere("screen_current"),
+    "gm_umho": CONSTANT_FIELDS["gm_umho"],
+    "rp_ohm": Field("plate_resistance", OHM, 50.0, 1e7),
+    "mu_g1_g2": Field("screen_amplification_factor", UNITY, 1.0, 500.0),
+}
+
 LIMIT_FIELDS: dict[str, Field] = {
     "plate_ma": CONSTANT_FIELDS["plate_ma"],
     "mu": CONSTANT_FIELDS["mu"],
@@ -117,6 +127,11 @@ RATING_FIELDS: dict[str, Field] = {
     "plate_fixed_bias_ma": _milliampere("plate_current_fixed_bias"),
     "plate_cathode_bias_ma": _milliampere("plate_current_cathode_bias"),
     "plate_full_signal_ma": _milliampere("plate_current_full_signal"),
+    "plate_and_screen_w": _watt("plate_and_screen_dissipation"),
+    "screen_v": _volt("screen_voltage", 1.0),
+    "screen_cold_v": _volt("screen_voltage_cold", 1.0),
+    "screen_w": _watt("screen_dissipation"),
+    "screen_full_signal_w": _watt("screen_dissipation_full_signal"),
     "cathode_ma": _milliampere("cathode_current"),
     "cathode_peak_ma": _milliampere("cathode_current_peak"),
     "grid_w": _watt("grid_dissipation"),
@@ -126,6 +141,7 @@ RATING_FIELDS: dict[str, Field] = {
     "grid_circuit_megohm": _megohm("grid_circuit_resistance"),
     "grid_circuit_fixed_bias_megohm": _megohm("grid_circuit_resistance_fixed_bias"),
     "grid_circuit_cathode_bias_megohm": _megohm("grid_circuit_resistance_cathode_bias"),
+    "heater_cathode_v": _volt("heater_cathode_voltage"),
     "heater_positive_v": _volt("heater_cathode_voltage_positive"),
     "heater_negative_v": _volt("heater_cathode_voltage_negative"),
     "heater_cathode_unit_1_average_v": _volt("heater_cathode_voltage_unit_1_average", -1000.0),
@@ -138,14 +154,21 @@ OPERATION_FIELDS: dict[str, Field] = {
     "plate_v": BIAS_FIELDS["plate_v"],
     "supply_v": BIAS_FIELDS["supply_v"],
     "grid_v": BIAS_FIELDS["grid_v"],
+    "screen_v": PENTODE_FIELDS["screen_v"],
     "cathode_ohm": BIAS_FIELDS["cathode_ohm"],
     "plate_ma": CONSTANT_FIELDS["plate_ma"],
     "plate_full_signal_ma": _milliampere("plate_current_full_signal"),
     "plate_two_tubes_ma": _milliampere("plate_current_two_tubes"),
+    "plate_two_tubes_full_signal_ma": _milliampere("plate_current_two_tubes_full_signal"),
+    "screen_ma": PENTODE_FIELDS["screen_ma"],
+    "screen_full_signal_ma": _milliampere("screen_current_full_signal"),
+    "screen_two_tubes_ma": _milliampere("screen_current_two_tubes"),
+    "screen_two_tubes_full_signal_ma": _milliampere("screen_current_two_tubes_full_signal"),
     "load_ohm": _ohm("load_resistance"),
     "load_plate_to_plate_ohm": _ohm("load_resistance_plate_to_plate"),
     "next_grid_ohm": _ohm("next_grid_resistance"),
     "signal_peak_v": _volt("signal_voltage_peak"),
+    "signal_grid_to_grid_peak_v": _volt("signal_voltage_peak_grid_to_grid"),
     "output_peak_v": _volt("output_voltage_peak"),
     "output_w": _watt("output_power"),
     "distortion_pct": Field("distortion", _PERCENT, 0.0, 100.0),
@@ -173,5 +196,5 @@ _BETWEEN = (
 CAPACITANCE_FIELDS: dict[str, Field] = {
     f"{unit}{name}_pf": Field(unit + name, _PICOFARAD, 1e-4, 1000.0)
     for unit in ("", "unit_1_", "unit_2_")
-    for name in _BETWEEN
+    for name in (*_BETWEEN, *(f"{name}_at_most" for name in _BETWEEN))
 }

@@ -1,12 +1,16 @@
-"""From what a sheet prints of a point's bias to the volts at the electrodes."""
+"""From what a sheet prints of a point to the volts at the electrodes, and to a triode's point."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 from curvelab.errors import ReferenceDataError
+from curvelab.reference.records import Figure, HandbookPoint, PentodePoint, Status
 
-__all__ = ["ElectrodeVolts", "PrintedBias", "electrode_volts"]
+__all__ = ["ElectrodeVolts", "PrintedBias", "electrode_volts", "triode_connected"]
+
+_SAME_VOLTAGE = 0.5  # [V]: closer points of one tube are one
 
 
 @dataclass(frozen=True, slots=True)
@@ -65,6 +69,54 @@ def electrode_volts(bias: PrintedBias, plate_current: float | None) -> Electrode
     grid, grid_step = _grid(bias, plate_current)
     steps = [step for step in (grid_step, plate_step) if step]
     return ElectrodeVolts(plate, grid, "; ".join(steps) or None)
+
+
+def triode_connected(
+    pentode_points: Sequence[PentodePoint], printed: Sequence[HandbookPoint]
+) -> tuple[HandbookPoint, ...]:
+    """Return the points of the triode connection that pentode points hold, unless printed.
+
+    A pentode whose plate and screen stand at one voltage has the electrode volts of its triode
+    connection, in which the plate current is that of both (an identity, no approximation).
+    Nothing of the kind holds for gm and rp, which are the plate's alone.
+    """
+    found: list[HandbookPoint] = []
+    bogey = 0
+    for point in pentode_points:
+        plate, screen = point.plate_current, point.screen_current
+        if plate is None or screen is None or point.plate_voltage != point.screen_voltage:
+            continue
+        if any(_same_volts(point, other) for other in (*printed, *found)):
+            continue
+        known = (plate.status, screen.status, point.status)
+        seen = all(status is Status.VERIFIED for status in known)
+        status = Status.VERIFIED if seen else Status.FROM_MEMORY
+        words = f"{plate.value * 1e3:g} mA + {screen.value * 1e3:g} mA of the screen"
+        bogey = len(found) if point.bogey else bogey
+        found.append(
+            HandbookPoint(
+                plate_voltage=point.plate_voltage,
+                grid_voltage=point.grid_voltage,
+                plate_current=Figure(plate.value + screen.value, plate.source, status),
+                transconductance=None,
+                plate_resistance=None,
+                amplification_factor=None,
+                bogey=False,
+                source=point.source,
+                status=status,
+                converted=f"plate and screen at one voltage: Ip = {words}",
+            )
+        )
+    if found and not printed:
+        found[bogey] = replace(found[bogey], bogey=True)
+    return tuple(found)
+
+
+def _same_volts(one: PentodePoint, other: HandbookPoint) -> bool:
+    return (
+        abs(one.plate_voltage - other.plate_voltage) < _SAME_VOLTAGE
+        and abs(one.grid_voltage - other.grid_voltage) < _SAME_VOLTAGE
+    )
 
 
 def _plate(bias: PrintedBias, plate_current: float | None) -> tuple[float, str | None]:

@@ -15,7 +15,9 @@ __all__ = [
     "HandbookPoint",
     "Heater",
     "Operation",
+    "PentodePoint",
     "PrintedLimit",
+    "PublishedCurves",
     "Rating",
     "Status",
     "TubeType",
@@ -94,6 +96,61 @@ class HandbookPoint:
 
 
 @dataclass(frozen=True, slots=True)
+class PentodePoint:
+    """A characteristic point with the screen at a voltage of its own.
+
+    Attributes
+    ----------
+    plate_voltage, screen_voltage, grid_voltage : float
+        Electrode volts [V].
+    plate_current, screen_current, transconductance, plate_resistance : Figure or None
+        [A], [A], [S], [ohm]; None where the handbook prints none.
+    screen_amplification_factor : Figure or None
+        Of the control grid against the screen; it is not gm rp.
+    bogey : bool
+        The point a pentode-connected tube of this type is compared at.
+    converted, source, status
+        As of `HandbookPoint`.
+    """
+
+    plate_voltage: float
+    screen_voltage: float
+    grid_voltage: float
+    plate_current: Figure | None
+    screen_current: Figure | None
+    transconductance: Figure | None
+    plate_resistance: Figure | None
+    screen_amplification_factor: Figure | None
+    bogey: bool
+    source: str
+    status: Status
+    converted: str | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class PublishedCurves:
+    """Readings of published average curves.
+
+    Attributes
+    ----------
+    screen_voltage : float or None
+        [V]; None for a triode, or a pentode connected as one.
+    plate_voltage, grid_voltage, plate_current : ndarray, shape (n,)
+        [V], [V], [A]; the plate current of a triode-connected pentode includes the screen's.
+    accuracy : str
+        How closely the curves could be read, in words.
+    """
+
+    screen_voltage: float | None
+    plate_voltage: FloatArray
+    grid_voltage: FloatArray
+    plate_current: FloatArray
+    source: str
+    status: Status
+    accuracy: str
+
+
+@dataclass(frozen=True, slots=True)
 class CutoffPoint:
     """Grid voltage at which the plate current has fallen to a small stated value."""
 
@@ -135,7 +192,8 @@ class PrintedLimit:
     ``condition`` states). ``stage`` is ``new`` or ``end of life``. ``plate_voltage`` and
     ``grid_voltage`` are the electrode volts [V] of the condition; None where it fixes a
     circuit or a current instead, in which the electrode volts follow the tube. The circuit is a
-    plate supply and a grid supply [V] over a resistor in the cathode [ohm]. A type's limits
+    plate supply and a grid supply [V] over a resistor in the cathode [ohm].
+    ``screen_voltage`` [V] is stated where the tube is pentode-connected. A type's limits
     stand in order of precedence: the original sheet before one of a later make.
     """
 
@@ -151,6 +209,7 @@ class PrintedLimit:
     supply_voltage: float | None = None
     grid_supply_voltage: float | None = None
     cathode_resistance: float | None = None
+    screen_voltage: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -185,9 +244,13 @@ class TubeType:
     amplification_factor : Figure or None
         Where a sheet prints it for the type as a whole, apart from its points.
     pins : mapping of str to Words
-        What each pin carries, by its number.
+        What each pin carries, by its number; ``cap`` is a cap on top.
     capacitances : mapping of str to tuple of Figure
         [F]; two figures are those of unit 1 and unit 2.
+    points : tuple of HandbookPoint
+        Of a pentode or beam tetrode: those of its triode connection.
+    pentode_points : tuple of PentodePoint
+        With the screen at a voltage of its own.
     """
 
     name: str
@@ -208,11 +271,23 @@ class TubeType:
     pins: Mapping[str, Words] = field(default_factory=dict)
     capacitances: Mapping[str, tuple[Figure, ...]] = field(default_factory=dict)
     operations: tuple[Operation, ...] = ()
+    pentode_points: tuple[PentodePoint, ...] = ()
+    curves: tuple[PublishedCurves, ...] = ()
 
     @property
     def bogey(self) -> HandbookPoint | None:
         """The point tubes of this type are compared at."""
         return next((point for point in self.points if point.bogey), None)
+
+    @property
+    def has_screen(self) -> bool:
+        """Whether it is a pentode or tetrode, so that its ``points`` are triode-connected."""
+        return "pentode" in self.kind or "tetrode" in self.kind
+
+    @property
+    def triode_curves(self) -> PublishedCurves | None:
+        """The published curves of the tube as a triode."""
+        return next((item for item in self.curves if item.screen_voltage is None), None)
 
     @property
     def directly_heated(self) -> bool:

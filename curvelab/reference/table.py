@@ -185,15 +185,17 @@ class Table:
             for number, raw in enumerate(self._list_of_tables(key), start=1)
         )
 
-    def rows(self) -> tuple[Table, ...]:
+    def rows(self, *beside: str) -> tuple[Table, ...]:
         """Return the rows of a printed table; each inherits the table's origin.
+
+        Keys named ``beside`` may stand with them.
 
         Raises
         ------
         ReferenceDataError
             If anything but rows stands beside the origin, or there is none.
         """
-        self.allow(("rows",))
+        self.allow(("rows", *beside))
         rows = self._list_of_tables("rows")
         if not rows:
             raise self.refusal("rows", None, "at least one row")

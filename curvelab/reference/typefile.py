@@ -2,9 +2,10 @@
 
 A file holds the name, aliases, kind and cathode of a type; then tables, each with the
 ``source`` and ``status`` of its values: ``socket``, ``pins``, ``heater``, ``figures``,
-``capacitances``, ``ratings``, ``points``, ``cutoffs``, ``limits``, ``operation``. A value of
-another origin is written ``{ value = ..., source = "...", status = "..." }``. Notes cite
-sources as ``[S1]`` or ``[S1, S9]``.
+``capacitances``, ``ratings``, ``points``, ``pentode_points``, ``cutoffs``, ``curves``,
+``limits``, ``operation``. A value of another origin is written
+``{ value = ..., source = "...", status = "..." }``. Notes cite sources as ``[S1]`` or
+``[S1, S9]``. A table ``sources`` may bring sources of the file's own.
 """
 
 from __future__ import annotations
@@ -23,41 +24,46 @@ from curvelab.reference.fields import (
     HEATER_FIELDS,
     LIMIT_FIELDS,
     OPERATION_FIELDS,
+    PENTODE_FIELDS,
     RATING_FIELDS,
 )
-from curvelab.reference.points import PrintedBias, electrode_volts
 from curvelab.reference.records import (
-    CutoffPoint,
     Figure,
-    HandbookPoint,
     Heater,
     Operation,
     PrintedLimit,
     Rating,
-    Status,
     TubeType,
     Words,
 )
 from curvelab.reference.table import SOURCE_KINDS, Source, Table
+from curvelab.reference.typepoints import (
+    read_curves,
+    read_cutoffs,
+    read_pentode_points,
+    read_points,
+)
 
 __all__ = ["parse_sources", "parse_type"]
 
 _TOP_KEYS = tuple(
-    "name aliases kind cathode near notes socket pins heater figures capacitances ratings "
-    "points cutoffs limits operation".split()
+    "name aliases kind cathode near notes sources socket pins heater figures capacitances "
+    "ratings points pentode_points cutoffs curves limits operation".split()
 )
 _CONDITION_WORDS = {
     "plate_v": "{:g} V on the plate",
+    "screen_v": "{:g} V on the screen",
     "grid_v": "{:g} V on the grid",
     "supply_v": "{:g} V plate supply",
     "grid_supply_v": "{:+g} V grid supply",
     "cathode_ohm": "{:g} ohm in the cathode",
     "plate_ma": "{:g} mA",
 }
-_CONDITION_FIELDS = {key: (BIAS_FIELDS | CONSTANT_FIELDS)[key] for key in _CONDITION_WORDS}
+_CONDITION_FIELDS = {
+    key: (BIAS_FIELDS | PENTODE_FIELDS | CONSTANT_FIELDS)[key] for key in _CONDITION_WORDS
+}
 _STAGES = ("new", "end of life")
-# Sheets round mu, gm and rp each for itself; beyond this share one of them is a slip.
-_CLOSURE_TOLERANCE = 0.10
+_PINS = (*map(str, range(1, 15)), "cap")
 _CITATION = re.compile(r"\[([A-Z]+\d+(?:, [A-Z]+\d+)*)\]")
 
 
@@ -96,21 +102,24 @@ def parse_type(file: str, content: Mapping[str, object], sources: Mapping[str, S
     ReferenceDataError
         With file, place, key, what was wanted and what was got.
     """
-    top = Table(file, content, sources)
+    top = Table(file, content, {**sources, **_own_sources(file, content)})
     top.allow(_TOP_KEYS)
     cathode = top.text("cathode")
     if not cathode.startswith(("direct", "indirect")):
         raise top.refusal("cathode", cathode, "direct... or indirect...")
     socket = _socket(top)
     figures = _single(top, "figures")
+    kind, pentode_points = top.text("kind"), read_pentode_points(top)
+    if pentode_points and not ("pentode" in kind or "tetrode" in kind):
+        raise top.refusal("kind", kind, "a pentode or tetrode, as there are pentode_points")
     return TubeType(
         name=top.text("name"),
         aliases=top.texts("aliases"),
-        kind=top.text("kind"),
+        kind=kind,
         cathode=cathode,
         base=socket["base"].text if "base" in socket else None,
-        points=_points(top),
-        cutoffs=_cutoffs(top),
+        points=read_points(top, pentode_points),
+        cutoffs=read_cutoffs(top),
         ratings=tuple(_rating(table) for table in top.tables("ratings")),
         printed_limits=tuple(chain.from_iterable(map(_limits, top.tables("limits")))),
         heaters=_heaters(top),
@@ -122,7 +131,16 @@ def parse_type(file: str, content: Mapping[str, object], sources: Mapping[str, S
         pins=_pins(top),
         capacitances=_capacitances(top),
         operations=_operations(top),
+        pentode_points=pentode_points,
+        curves=read_curves(top),
     )
+
+
+def _own_sources(file: str, content: Mapping[str, object]) -> dict[str, Source]:
+    raw = content.get("sources", {})
+    if not isinstance(raw, dict):
+        raise ReferenceDataError(f"{file}, sources: wanted tables such as [sources.N1], got {raw!r}")
+    return parse_sources(f"{file}, sources", raw)
 
 
 def _single(top: Table, key: str) -> dict[str, Figure]:
@@ -146,8 +164,8 @@ def _pins(top: Table) -> dict[str, Words]:
     table = top.table("pins")
     if table is None:
         return {}
-    table.allow(str(number) for number in range(1, 15))
-    return {key: table.words(key) for key in table.values if key.isdigit()}
+    table.allow(_PINS)
+    return {key: table.words(key) for key in table.values if key in _PINS}
 
 
 def _heaters(top: Table) -> tuple[Heater, ...]:
@@ -191,80 +209,6 @@ def _rating(table: Table) -> Rating:
     note = table.text("note") if "note" in table.values else None
     service = table.text("service") if "service" in table.values else None
     return Rating(table.text("system"), limits, note, service)
-
-
-def _points(top: Table) -> tuple[HandbookPoint, ...]:
-    rows = chain.from_iterable(table.rows() for table in top.tables("points"))
-    points = tuple(_point(row) for row in rows)
-    bogeys = sum(point.bogey for point in points)
-    if points and bogeys != 1:
-        raise top.refusal("points", f"{bogeys} bogey points", "exactly one with bogey = true")
-    return points
-
-
-def _point(row: Table) -> HandbookPoint:
-    row.allow((*BIAS_FIELDS, *CONSTANT_FIELDS, "bogey", "unit"))
-    bias = row.figures(BIAS_FIELDS)
-    constants = row.figures(CONSTANT_FIELDS)
-    if not constants:
-        raise row.refusal("points", sorted(row.values), "at least one of plate_ma, mu, gm, rp")
-    _check_closure(row, constants)
-    current = constants.get("plate_current")
-    try:
-        volts = electrode_volts(
-            PrintedBias(**{name: figure.value for name, figure in bias.items()}),
-            current.value if current else None,
-        )
-    except ReferenceDataError as error:
-        raise ReferenceDataError(f"{row.where}: {error}") from error
-    grounds = [*bias.values(), *([current] if volts.converted and current else [])]
-    seen = all(figure.verified for figure in grounds)
-    bogey, unit = row.values.get("bogey", False), row.values.get("unit")
-    if not isinstance(bogey, bool):
-        raise row.refusal("bogey", bogey, "true or false")
-    if unit is not None and (type(unit) is not int or unit not in (1, 2)):
-        raise row.refusal("unit", unit, "1 or 2")
-    return HandbookPoint(
-        plate_voltage=volts.plate_voltage,
-        grid_voltage=volts.grid_voltage,
-        plate_current=current,
-        transconductance=constants.get("transconductance"),
-        plate_resistance=constants.get("plate_resistance"),
-        amplification_factor=constants.get("amplification_factor"),
-        bogey=bogey,
-        source=grounds[0].source,
-        status=Status.VERIFIED if seen else Status.FROM_MEMORY,
-        converted=volts.converted,
-        unit=unit,
-    )
-
-
-def _check_closure(row: Table, constants: Mapping[str, Figure]) -> None:
-    """Refuse constants that break mu = gm rp (van der Bijl 1919) by more than rounding."""
-    names = ("amplification_factor", "transconductance", "plate_resistance")
-    if not all(name in constants for name in names):
-        return
-    mu, gm, rp = (constants[name].value for name in names)
-    if abs(gm * rp / mu - 1) > _CLOSURE_TOLERANCE:
-        raise row.refusal("mu", mu, f"about gm times rp, which is {gm * rp:.3g}")
-
-
-def _cutoffs(top: Table) -> tuple[CutoffPoint, ...]:
-    fields = {key: _CONDITION_FIELDS[key] for key in ("plate_v", "grid_v", "plate_ma")}
-    cutoffs = []
-    for row in chain.from_iterable(table.rows() for table in top.tables("cutoffs")):
-        row.allow(fields)
-        figures = row.figures(fields)
-        if len(figures) != len(fields):
-            raise row.refusal("cutoffs", sorted(row.values), "plate_v, grid_v and plate_ma")
-        cutoffs.append(
-            CutoffPoint(
-                figures["plate_voltage"].value,
-                figures["grid_voltage"].value,
-                figures["plate_current"],
-            )
-        )
-    return tuple(cutoffs)
 
 
 def _limits(table: Table) -> list[PrintedLimit]:
