@@ -9,6 +9,8 @@ from collections.abc import Iterator, Mapping
 from dataclasses import fields, is_dataclass
 from typing import Any
 
+import numpy as np
+
 from curvelab.cli.console import show, show_bytes, width
 from curvelab.cli.table import Cell, table_text
 from curvelab.cli.type_text import type_text
@@ -47,6 +49,8 @@ def _plain(value: Any) -> Any:
         return {key: _plain(item) for key, item in value.items()}
     if isinstance(value, tuple):
         return [_plain(item) for item in value]
+    if isinstance(value, np.ndarray):
+        return [_plain(item) for item in value.tolist()]
     return float(f"{value:.10g}") if isinstance(value, float) else value
 
 

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -11,7 +11,7 @@ from curvelab.reference.family import ReferenceFamily
 from curvelab.reference.identity import deviation_from
 from curvelab.reference.library import TypeLibrary
 from curvelab.reference.records import TubeType
-from curvelab.reference.solve import solve_families
+from curvelab.reference.solve import is_solvable, solve_families
 
 __all__ = ["FamilyLibrary", "family_library"]
 
@@ -42,13 +42,17 @@ class FamilyLibrary:
 
 def family_library(types: TypeLibrary) -> FamilyLibrary:
     """Solve every family of a library."""
-    solvable = [
-        tube_type
-        for tube_type in types.types.values()
-        if any(point.plate_current is not None for point in tube_type.points)
-    ]
-    families = {family.type_name: family for family in solve_families(solvable)}
-    return FamilyLibrary(types, families, _classes(families))
+    all_types = types.types.values()
+    by_points = [replace(item, curves=()) for item in all_types]
+    of_points = _solved([item for item in by_points if is_solvable(item)])
+    families = of_points | _solved([item for item in all_types if item.triode_curves is not None])
+    # Published curves of one type and points of its twin differ by how each was printed: which
+    # types are one to a bench is asked of figures of one kind, where there are such.
+    return FamilyLibrary(types, families, _classes(families | of_points))
+
+
+def _solved(types: Sequence[TubeType]) -> dict[str, ReferenceFamily]:
+    return {family.type_name: family for family in solve_families(types)}
 
 
 def _classes(families: Mapping[str, ReferenceFamily]) -> tuple[tuple[str, ...], ...]:
@@ -69,12 +73,11 @@ def _classes(families: Mapping[str, ReferenceFamily]) -> tuple[tuple[str, ...], 
 
 def _sampled(family: ReferenceFamily) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return a family's own readings where its points back it: (Vp, Vg, Ip)."""
-    region = family.region
-    top = region.most_voltage
+    top = family.region.most_voltage
     by_plate, by_grid = family.slopes(np.array([top]), np.array([0.0]))
     cutoff = 1.2 * top * float(by_plate[0] / by_grid[0])
     plate, grid = np.meshgrid(np.linspace(0.3, 1.2, 13) * top, -np.linspace(0.0, 1.0, 13) * cutoff)
     volts, bias = plate.ravel(), grid.ravel()
     current = family.current(volts, bias)
-    backed = region.holds(volts, current)
+    backed = family.covers(volts, bias)
     return volts[backed], bias[backed], current[backed]

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from curvelab.fitting.family import FittedFamily
 from curvelab.fitting.laws import law_named
 from curvelab.sweep.records import BoolArray, FloatArray
 
@@ -60,7 +61,9 @@ class ReferenceFamily:
     from_memory : bool
         Whether any of the figures it rests on was not seen on a published page.
     region : BackedRegion
-        Where the published points back it.
+        Voltages and currents of what backs it.
+    followed : FittedFamily or None
+        The law with the correction that follows published curves, where a type has them.
     """
 
     type_name: str
@@ -71,6 +74,7 @@ class ReferenceFamily:
     from_memory: bool
     region: BackedRegion
     near_cutoff: frozenset[str] = frozenset()
+    followed: FittedFamily | None = None
 
     def current(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:
         """Return the plate current [A]; arguments [V] broadcast together."""
@@ -85,6 +89,8 @@ class ReferenceFamily:
 
     def covers(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> BoolArray:
         """Tell where the published figures back the family; elsewhere it extrapolates."""
+        if self.followed is not None:
+            return self.followed.covers(plate_voltage, grid_voltage)
         plate = np.asarray(plate_voltage, dtype=float)
         return self.region.holds(plate, self.current(plate, grid_voltage))
 
@@ -92,6 +98,9 @@ class ReferenceFamily:
         self, plate_voltage: FloatArray, grid_voltage: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return (Ip [A], dIp/dVp [S], dIp/dVg [S]); arguments [V] broadcast together."""
+        if self.followed is not None:
+            current = self.followed.current(plate_voltage, grid_voltage)
+            return current, *self.followed.slopes(plate_voltage, grid_voltage)
         law = law_named(self.law)
         plate, grid = np.broadcast_arrays(
             np.asarray(plate_voltage, dtype=float), np.asarray(grid_voltage, dtype=float)

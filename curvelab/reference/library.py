@@ -59,6 +59,8 @@ class TypeLibrary:
             With names that look like it, or of which it is a relative.
         """
         parts = [key for part in _BETWEEN_NAMES.split(name) if (key := _key(part))]
+        if (whole := _key(name)) in self._names:  # a name may hold a stroke: 6V6GT/G
+            parts = [whole]
         found = [self._names[key] for key in parts if key in self._names]
         if not found or len(found) < len(parts) or len({one.type_name for one in found}) > 1:
             raise UnknownTypeError(name, self._near(parts))

@@ -1,37 +1,53 @@
-"""From a handbook's points to a family: every printed figure is one constraint.
+"""From what a handbook prints to a family: every printed figure is one constraint.
 
 A point gives plate current (tight), gm, rp and mu (loose: handbooks round them), a cut-off one
 more current (to within a decade). Weak priors on the exponent, the contact offset and the foot
-make a type with a single point well-posed. All types are solved in one pass of the engine.
+make a type with a single point well-posed. Where published curves were read off, each reading
+is one more current; a smooth correction then follows them where they lie, and the points
+become the check: beyond the curves the law goes on as points and priors have it. (A law fitted
+to curves alone meets them with exponents that no physics supports, and runs off beyond them.)
+All types are solved in one pass of the engine, those with curves in a second one.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from curvelab.errors import ReferenceDataError
 from curvelab.fitting.engine import solve
 from curvelab.fitting.laws import KOREN, LAWS, SOFTPLUS, Koren, Softplus, ThreeHalves
+from curvelab.fitting.family import FittedFamily
+from curvelab.reference.curve_family import follow_curves
 from curvelab.reference.family import BackedRegion, ReferenceFamily
-from curvelab.reference.records import Figure, HandbookPoint, TubeType
+from curvelab.reference.records import Figure, HandbookPoint, PublishedCurves, Status, TubeType
 from curvelab.sweep.records import FloatArray, IntArray
 
-__all__ = ["solve_families"]
+__all__ = ["is_solvable", "solve_families"]
 
 # Standard deviations of the logarithms of printed figures: a current is printed to two or
 # three figures, gm, rp and mu are rounded and agree among themselves to a few percent; a
 # cut-off is a corner of a curve read off the sheet.
-_TRUST = {"plate_current": 0.01, "transconductance": 0.04, "plate_resistance": 0.04}
-_TRUST_MU = 0.03
+_TRUST = {
+    "plate_current": 0.01,
+    "transconductance": 0.04,
+    "plate_resistance": 0.04,
+    "amplification_factor": 0.03,
+}
 _TRUST_CUTOFF = 0.7
 _FOOT = 0.02  # of the largest published current: below it a point lies near cut-off
+_TRUST_CURVE = 0.05
+_CURVES_COUNT_AS = 12
+_MOST_CURVE_READINGS = 48
 _STEP = 1e-5
+_CURRENTS_ALONE = 3
 # Koren's law follows the published curves of 12AX7, 12AU7, 6SL7GT and 6SN7GT better than the
 # others when all three are solved from the printed points alone (see the tests).
 _HANDICAP = 6.0
+
+AnyLaw = ThreeHalves | Koren | Softplus
 
 _FIGURES = ("plate_current", "transconductance", "plate_resistance", "amplification_factor")
 _SHORT = {
@@ -40,7 +56,6 @@ _SHORT = {
     "plate_resistance": "rp",
     "amplification_factor": "mu",
 }
-AnyLaw = ThreeHalves | Koren | Softplus
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -59,11 +74,21 @@ def solve_families(types: Sequence[TubeType]) -> tuple[ReferenceFamily, ...]:
     Raises
     ------
     ReferenceDataError
-        If a type prints no point with a plate current.
+        If the points of a type do not make a family.
     """
     for tube_type in types:
-        if not any(point.plate_current for point in tube_type.points):
-            raise ReferenceDataError(f"{tube_type.name}: no point with a plate current")
+        if not is_solvable(tube_type):
+            raise ReferenceDataError(f"{tube_type.name}: its points do not make a family")
+    found: dict[str, ReferenceFamily] = {}
+    for with_curves in (False, True):  # apart, so that short rows are not padded to long ones
+        some = [item for item in types if (item.triode_curves is not None) is with_curves]
+        found |= {family.type_name: family for family in _solve_some(some)}
+    return tuple(found[tube_type.name] for tube_type in types)
+
+
+def _solve_some(types: Sequence[TubeType]) -> Iterator[ReferenceFamily]:
+    if not types:
+        return
     constraints = _constraints(types)
     solved = [_solve_law(law, types, constraints) for law in LAWS]
     # The deviations are known, so the sum of squares is a chi-square. A foot near cut-off is
@@ -71,22 +96,91 @@ def solve_families(types: Sequence[TubeType]) -> tuple[ReferenceFamily, ...]:
     handicap = np.array([0.0 if law is KOREN else _HANDICAP for law in LAWS])
     criteria = np.stack([cost for _, cost in solved], axis=1) + handicap
     best = np.argmin(criteria, axis=1)
-    return tuple(
-        _family(tube_type, LAWS[order], solved[order][0][row])
-        for row, (tube_type, order) in enumerate(zip(types, best, strict=True))
+    for order, law in enumerate(LAWS):
+        chosen = np.flatnonzero(best == order).tolist()
+        internal = solved[order][0]
+        followed = _followed(law, internal, types, chosen)
+        for row in chosen:
+            yield _family(types[row], law, internal[row], followed.get(row))
+
+
+def _followed(
+    law: AnyLaw, internal: FloatArray, types: Sequence[TubeType], rows: Sequence[int]
+) -> dict[int, FittedFamily]:
+    """Return, for the rows with published curves, the families that follow these."""
+    curves = {row: found for row in rows if (found := types[row].triode_curves) is not None}
+    if not curves:
+        return {}
+    families = follow_curves(law, internal[list(curves)], list(curves.values()))
+    return dict(zip(curves, families, strict=True))
+
+
+def is_solvable(tube_type: TubeType) -> bool:
+    """Tell whether what a type prints fixes a family.
+
+    Published curves do; points do with a plate current and, at any point, mu or gm and rp;
+    currents alone do where there are three of them or more, at more than one plate voltage.
+    """
+    if tube_type.triode_curves is not None:
+        return True
+    backing = [point for point in tube_type.points if point.plate_current is not None]
+    if len(backing) >= _CURRENTS_ALONE and len({point.plate_voltage for point in backing}) > 1:
+        return True
+    return bool(backing) and any(
+        point.amplification_factor is not None
+        or (point.transconductance is not None and point.plate_resistance is not None)
+        for point in tube_type.points
     )
 
 
-def _rows(tube_type: TubeType) -> list[tuple[float, float, dict[str, Figure], bool]]:
+@dataclass(frozen=True, slots=True)
+class _Row:
+    """Figures of one pair of voltages, and how closely the family is to meet its current."""
+
+    plate_voltage: float
+    grid_voltage: float
+    figures: Mapping[str, float]
+    current_trust: float = _TRUST["plate_current"]
+
+    @property
+    def volts(self) -> str:
+        return f"{self.plate_voltage:.4g} V, {self.grid_voltage:.4g} V"
+
+
+def _printed_rows(tube_type: TubeType) -> list[_Row]:
     points = [
-        (point.plate_voltage, point.grid_voltage, _figures(point), False)
+        _Row(
+            point.plate_voltage,
+            point.grid_voltage,
+            {name: figure.value for name, figure in _figures(point).items()},
+        )
         for point in tube_type.points
     ]
     cutoffs = [
-        (item.plate_voltage, item.grid_voltage, {"plate_current": item.plate_current}, True)
+        _Row(
+            item.plate_voltage,
+            item.grid_voltage,
+            {"plate_current": item.plate_current.value},
+            _TRUST_CUTOFF,
+        )
         for item in tube_type.cutoffs
     ]
     return points + cutoffs
+
+
+def _curve_rows(curves: PublishedCurves | None) -> list[_Row]:
+    if curves is None:
+        return []
+    chosen = slice(None, None, max(1, curves.plate_voltage.size // _MOST_CURVE_READINGS))
+    columns = [curves.plate_voltage[chosen], curves.grid_voltage[chosen]]
+    current = curves.plate_current[chosen]
+    # Readings of one drawing share its errors: together they count as a few.
+    trust = _TRUST_CURVE * float(np.sqrt(max(current.size / _CURVES_COUNT_AS, 1.0)))
+    return [
+        _Row(plate, grid, {"plate_current": ampere}, trust)
+        for plate, grid, ampere in zip(*(c.tolist() for c in (*columns, current)), strict=True)
+        if ampere > 0
+    ]
 
 
 def _figures(point: HandbookPoint) -> dict[str, Figure]:
@@ -95,17 +189,16 @@ def _figures(point: HandbookPoint) -> dict[str, Figure]:
 
 
 def _constraints(types: Sequence[TubeType]) -> _Constraints:
-    rows = [_rows(tube_type) for tube_type in types]
+    rows = [_printed_rows(item) + _curve_rows(item.triode_curves) for item in types]
     shape = (len(types), max(len(row) for row in rows))
     plate, grid = np.full(shape, 100.0), np.full(shape, -1.0)
     figure, deviation = np.full((*shape, 4), np.nan), np.ones((*shape, 4))
-    for t, row in enumerate(rows):
-        for q, (plate_voltage, grid_voltage, figures, cutoff) in enumerate(row):
-            plate[t, q], grid[t, q] = plate_voltage, grid_voltage
-            for k, name in enumerate(_FIGURES):
-                if name in figures:
-                    figure[t, q, k] = np.log(figures[name].value)
-                    deviation[t, q, k] = _TRUST_CUTOFF if cutoff else _TRUST.get(name, _TRUST_MU)
+    for t, q, row in ((t, q, row) for t, found in enumerate(rows) for q, row in enumerate(found)):
+        plate[t, q], grid[t, q] = row.plate_voltage, row.grid_voltage
+        for k, name in enumerate(_FIGURES):
+            if name in row.figures:
+                figure[t, q, k] = np.log(row.figures[name])
+                deviation[t, q, k] = _TRUST[name] if k else row.current_trust
     return _Constraints(plate, grid, figure, deviation)
 
 
@@ -157,32 +250,51 @@ def _priors(law: AnyLaw, types: Sequence[TubeType]) -> tuple[FloatArray, FloatAr
 
 
 def _prior_of(law: AnyLaw, tube_type: TubeType) -> tuple[list[float], list[float], list[float]]:
-    point = tube_type.bogey or tube_type.points[0]
-    assert point.plate_current is not None
-    mu = _rough_mu(tube_type, point)
+    plate_voltage, grid_voltage, plate_current, mu = _anchor(tube_type)
     offset, offset_width = 0.4, 0.4
     if tube_type.directly_heated and tube_type.heaters:
         # The return of the filament shifts the whole family by up to half its volts.
         offset_width = max(offset_width, tube_type.heaters[0].voltage.value / 2.0)
-    drive = max(point.grid_voltage + point.plate_voltage / mu + offset, 0.1)
+    drive = max(grid_voltage + plate_voltage / mu + offset, 0.1)
     exponent, exponent_width = np.log(1.42), 0.05
     open_end = 1e3  # as good as no prior
-    scale = np.log(point.plate_current.value) - 1.42 * np.log(drive)
+    scale = np.log(plate_current) - 1.42 * np.log(drive)
     if law is KOREN:
         centre = [
             np.log(mu),
             exponent,
             np.log(2.0) - scale,
             np.log(6.0 * mu),
-            2.0 * np.log(0.06 * point.plate_voltage + 1.0),
+            2.0 * np.log(0.06 * plate_voltage + 1.0),
             offset,
         ]
         return centre, centre, [open_end, exponent_width, open_end, 0.7, 1.5, offset_width]
     if law is SOFTPLUS:
         centre = [scale, np.log(mu), exponent, np.log(4.0 / drive)]
         return centre, centre, [open_end, open_end, exponent_width, 1.0]
-    centre = [np.log(point.plate_current.value) - 1.5 * np.log(drive), np.log(mu), offset]
+    centre = [np.log(plate_current) - 1.5 * np.log(drive), np.log(mu), offset]
     return centre, centre, [open_end, open_end, offset_width]
+
+
+def _anchor(tube_type: TubeType) -> tuple[float, float, float, float]:
+    """Return volts and current [A] of a point in the midst of a type's figures, and a rough mu."""
+    point = tube_type.bogey
+    if point is not None and point.plate_current is not None:
+        mu = _rough_mu(tube_type, point)
+        return point.plate_voltage, point.grid_voltage, point.plate_current.value, mu
+    curves = tube_type.triode_curves
+    if curves is None:
+        point = next(item for item in tube_type.points if item.plate_current is not None)
+        assert point.plate_current is not None
+        mu = _rough_mu(tube_type, point)
+        return point.plate_voltage, point.grid_voltage, point.plate_current.value, mu
+    middle = int(np.argsort(curves.plate_current)[curves.plate_current.size // 2])
+    return (
+        float(curves.plate_voltage[middle]),
+        float(curves.grid_voltage[middle]),
+        float(curves.plate_current[middle]),
+        _mu_of_curves(curves),
+    )
 
 
 def _rough_mu(tube_type: TubeType, point: HandbookPoint) -> float:
@@ -190,53 +302,90 @@ def _rough_mu(tube_type: TubeType, point: HandbookPoint) -> float:
         return point.amplification_factor.value
     if point.transconductance is not None and point.plate_resistance is not None:
         return point.transconductance.value * point.plate_resistance.value
+    if tube_type.triode_curves is not None:
+        return _mu_of_curves(tube_type.triode_curves)
     # Currents alone: the tube that is just cut off past its most negative bias.
     return max(
         1.15 * item.plate_voltage / max(-item.grid_voltage, 1.0) for item in tube_type.points
     )
 
 
-def _family(tube_type: TubeType, law: AnyLaw, internal: FloatArray) -> ReferenceFamily:
+def _mu_of_curves(curves: PublishedCurves) -> float:
+    """Return the steps of plate volts over those of grid volts where curves begin to flow."""
+    steps = np.unique(curves.grid_voltage)
+    feet = [float(curves.plate_voltage[curves.grid_voltage == step].min()) for step in steps]
+    span = float(steps[-1] - steps[0])
+    return max((feet[0] - feet[-1]) / span, 2.0) if span > 0 else 10.0
+
+
+def _family(
+    tube_type: TubeType, law: AnyLaw, internal: FloatArray, followed: FittedFamily | None
+) -> ReferenceFamily:
     backing = [point for point in tube_type.points if point.plate_current is not None]
     volts = [point.plate_voltage for point in backing]
     amperes = [point.plate_current.value for point in backing if point.plate_current]
-    residual: dict[str, float] = {}
-    near_cutoff = set()
-    for plate_voltage, grid_voltage, figures, _ in _rows(tube_type):
-        found = np.exp(
-            _log_figures(
-                law, np.array([[plate_voltage]]), np.array([[grid_voltage]]), internal[None]
-            )
-        )[0, 0]
-        for k, name in enumerate(_FIGURES):
-            if name in figures:
-                label = f"{plate_voltage:.4g} V, {grid_voltage:.4g} V: {_SHORT[name]}"
-                residual[label] = float(found[k] / figures[name].value - 1.0)
-                if name == "plate_current" and figures[name].value < _FOOT * max(amperes):
-                    near_cutoff.add(label)
+    curves = tube_type.triode_curves
+    if curves is not None:
+        volts += curves.plate_voltage.tolist()
+        amperes += curves.plate_current.tolist()
     statuses = _status_counts(tube_type)
-    return ReferenceFamily(
+    family = ReferenceFamily(
         type_name=tube_type.name,
         law=law.name,
         parameters=law.physical(internal),
-        residual=residual,
+        residual={},
         origin=_origin(tube_type, statuses),
         from_memory=statuses["from memory"] > 0,
         region=BackedRegion(min(volts), max(volts), min(amperes), max(amperes)),
-        near_cutoff=frozenset(near_cutoff),
+        followed=followed,
     )
+    foot = {
+        f"{row.volts}: {_SHORT['plate_current']}"
+        for row in _printed_rows(tube_type)
+        if row.figures.get("plate_current", np.inf) < _FOOT * max(amperes)
+    }
+    return replace(family, residual=_residual(family, tube_type), near_cutoff=frozenset(foot))
+
+
+def _residual(family: ReferenceFamily, tube_type: TubeType) -> dict[str, float]:
+    residual: dict[str, float] = {}
+    for row in _printed_rows(tube_type):
+        plate, grid = np.array([row.plate_voltage]), np.array([row.grid_voltage])
+        current = float(family.current(plate, grid)[0])
+        by_plate, by_grid = (max(float(item[0]), 1e-12) for item in family.slopes(plate, grid))
+        found = dict(
+            zip(_FIGURES, (current, by_grid, 1.0 / by_plate, by_grid / by_plate), strict=True)
+        )
+        for name, printed in row.figures.items():
+            residual[f"{row.volts}: {_SHORT[name]}"] = found[name] / printed - 1.0
+    curves = tube_type.triode_curves
+    if curves is not None:
+        flowing = curves.plate_current > 0
+        current = family.current(curves.plate_voltage[flowing], curves.grid_voltage[flowing])
+        ratio = current / curves.plate_current[flowing] - 1.0
+        label = f"{ratio.size} readings of published curves, RMS: Ip"
+        residual[label] = float(np.sqrt(np.mean(ratio**2)))
+    return residual
 
 
 def _status_counts(tube_type: TubeType) -> Mapping[str, int]:
-    figures = [figure for _, _, found, _ in _rows(tube_type) for figure in found.values()]
-    verified = sum(figure.verified for figure in figures)
-    return {"verified": verified, "from memory": len(figures) - verified}
+    known = [
+        figure.verified for point in tube_type.points for figure in _figures(point).values()
+    ] + [item.plate_current.verified for item in tube_type.cutoffs]
+    verified = sum(known)
+    return {"verified": verified, "from memory": len(known) - verified}
 
 
 def _origin(tube_type: TubeType, statuses: Mapping[str, int]) -> str:
     points, cutoffs = len(tube_type.points), len(tube_type.cutoffs)
-    parts = [f"{points} handbook point{'s' if points != 1 else ''}"]
+    parts = [f"{points} handbook point{'s' if points != 1 else ''}"] if points else []
     if cutoffs:
         parts.append(f"{cutoffs} cut-off{'s' if cutoffs != 1 else ''}")
     known = ", ".join(f"{count} {name}" for name, count in statuses.items() if count)
-    return f"solved from {' and '.join(parts)} ({known} figures)"
+    figures = f" ({known} figures)" if known else ""
+    curves = tube_type.triode_curves
+    if curves is None:
+        return f"solved from {' and '.join(parts)}{figures}"
+    read = f"follows {curves.plate_voltage.size} readings of the curves in {curves.source}"
+    read += "" if curves.status is Status.VERIFIED else " (from memory)"
+    return f"{read}; checked by {' and '.join(parts)}{figures}" if parts else read

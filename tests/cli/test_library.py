@@ -44,7 +44,7 @@ def test_a_type_in_full_cites_only_sources_that_it_lists(capsys, name):
 
 
 def test_another_name_finds_the_type(capsys):
-    assert said(capsys, "e88cc").startswith("6922 (also E88CC)")
+    assert said(capsys, "e88cc").startswith("6922 (also E88CC, CV2492)")
 
 
 def test_json_has_si_units_source_and_status(capsys):
