@@ -122,7 +122,9 @@ def _known(sweep: Sweep, library: FamilyLibrary, settings: Settings) -> _Known:
             why = "stand-in"
         else:
             why = found
-    family = library.families.get(reference_type.name) if reference_type is not None else None
+    # A family is that of the triode, or of the triode connection.
+    comparable = reference_type is not None and not _pentode(sweep)
+    family = library.families.get(reference_type.name) if comparable and reference_type else None
     return _Known(
         tube_type=tube_type,
         type_name=tube_type.name if tube_type is not None else name,
@@ -136,7 +138,8 @@ def _draft(
     sweep: Sweep, fit: FitResult, known: _Known, library: FamilyLibrary, settings: Settings
 ) -> _Draft:
     readings = sweep.readings
-    point_type = known.tube_type if known.tube_type and known.tube_type.points else None
+    own = known.tube_type
+    point_type = own if own is not None and (own.points or own.pentode_points) else None
     point = choose_operating_point(
         readings, fit.hull, point_type or known.reference_type, settings.at
     )

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import numpy as np
 
 from curvelab.assessment.records import OperatingPoint
 from curvelab.fitting.hull import Hull
-from curvelab.reference.records import TubeType
+from curvelab.reference.records import HandbookPoint, PentodePoint, TubeType
 from curvelab.sweep.records import Readings
 
 __all__ = ["choose_operating_point"]
+
+_SAME_SCREEN = 0.02  # share by which a bench's screen supply may miss the handbook's volts
 
 
 def choose_operating_point(
@@ -29,7 +33,7 @@ def choose_operating_point(
         return OperatingPoint(at[0], at[1], at[2] if len(at) > 2 else screen, "given")
     if hull is None:
         return None
-    for point in _handbook_order(tube_type):
+    for point in _handbook_order(tube_type, screen):
         if bool(hull.contains(np.array(point[0]), np.array(point[1]))):
             return OperatingPoint(point[0], point[1], screen, "handbook")
     # A convex set that touches all sides of its box holds the middle of the box.
@@ -37,12 +41,22 @@ def choose_operating_point(
     return OperatingPoint(float(middle[0]), float(middle[1]), screen, "sweep")
 
 
-def _handbook_order(tube_type: TubeType | None) -> list[tuple[float, float]]:
+def _handbook_order(
+    tube_type: TubeType | None, screen_voltage: float | None
+) -> list[tuple[float, float]]:
+    """Return the type's points, the bogey first: those at this screen voltage where there is one."""
     if tube_type is None:
         return []
-    bogey = [p for p in tube_type.points if p.bogey]
+    points: Sequence[HandbookPoint | PentodePoint] = tube_type.points
+    if screen_voltage is not None:
+        points = [
+            point
+            for point in tube_type.pentode_points
+            if abs(point.screen_voltage - screen_voltage) < _SAME_SCREEN * screen_voltage
+        ]
+    bogey = [p for p in points if p.bogey]
     others = sorted(
-        (p for p in tube_type.points if not p.bogey and p.grid_voltage < 0),
+        (p for p in points if not p.bogey and p.grid_voltage < 0),
         key=lambda point: -point.plate_voltage,
     )
     return [(point.plate_voltage, point.grid_voltage) for point in bogey + others]
