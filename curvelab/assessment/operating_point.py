@@ -44,7 +44,7 @@ def choose_operating_point(
 def _handbook_order(
     tube_type: TubeType | None, screen_voltage: float | None
 ) -> list[tuple[float, float]]:
-    """Return the type's points, the bogey first: those at this screen voltage where there is one."""
+    """Return the type's points, the bogey first; with a screen, those at its voltage."""
     if tube_type is None:
         return []
     points: Sequence[HandbookPoint | PentodePoint] = tube_type.points

@@ -1,4 +1,4 @@
-"""A law brought to published curves: the smooth correction of a measured tube, on average curves."""
+"""A law brought to published curves by the smooth correction that a measured tube gets."""
 
 from __future__ import annotations
 

@@ -18,8 +18,8 @@ import numpy as np
 
 from curvelab.errors import ReferenceDataError
 from curvelab.fitting.engine import solve
-from curvelab.fitting.laws import KOREN, LAWS, SOFTPLUS, Koren, Softplus, ThreeHalves
 from curvelab.fitting.family import FittedFamily
+from curvelab.fitting.laws import KOREN, LAWS, SOFTPLUS, Koren, Softplus, ThreeHalves
 from curvelab.reference.curve_family import follow_curves
 from curvelab.reference.family import BackedRegion, ReferenceFamily
 from curvelab.reference.records import Figure, HandbookPoint, PublishedCurves, Status, TubeType
@@ -361,8 +361,8 @@ def _residual(family: ReferenceFamily, tube_type: TubeType) -> dict[str, float]:
     curves = tube_type.triode_curves
     if curves is not None:
         flowing = curves.plate_current > 0
-        current = family.current(curves.plate_voltage[flowing], curves.grid_voltage[flowing])
-        ratio = current / curves.plate_current[flowing] - 1.0
+        followed = family.current(curves.plate_voltage[flowing], curves.grid_voltage[flowing])
+        ratio = followed / curves.plate_current[flowing] - 1.0
         label = f"{ratio.size} readings of published curves, RMS: Ip"
         residual[label] = float(np.sqrt(np.mean(ratio**2)))
     return residual

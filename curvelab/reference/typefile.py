@@ -139,7 +139,9 @@ def parse_type(file: str, content: Mapping[str, object], sources: Mapping[str, S
 def _own_sources(file: str, content: Mapping[str, object]) -> dict[str, Source]:
     raw = content.get("sources", {})
     if not isinstance(raw, dict):
-        raise ReferenceDataError(f"{file}, sources: wanted tables such as [sources.N1], got {raw!r}")
+        raise ReferenceDataError(
+            f"{file}, sources: wanted tables such as [sources.N1], got {raw!r}"
+        )
     return parse_sources(f"{file}, sources", raw)
 
 

@@ -230,13 +230,16 @@ def _curve(row: Table) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return plate volts, grid volts and plate current of one curve."""
     row.allow(_CUTOFF_FIELDS)
     grid = row.figure("grid_v", BIAS_FIELDS["grid_v"]) if "grid_v" in row.values else None
-    columns = [row.values.get(key) for key in ("plate_v", "plate_ma")]
-    if grid is None or not all(isinstance(column, list) for column in columns):
+    lists = [row.values.get(key) for key in ("plate_v", "plate_ma")]
+    columns = [column for column in lists if isinstance(column, list)]
+    if grid is None or len(columns) < len(lists):
         raise row.refusal("curves", sorted(row.values), "grid_v and lists of plate_v and plate_ma")
     plate, current = (
-        np.array([row.in_bounds(key, one, _CUTOFF_FIELDS[key]) for one in column or ()])
+        np.array([row.in_bounds(key, one, _CUTOFF_FIELDS[key]) for one in column])
         for key, column in zip(("plate_v", "plate_ma"), columns, strict=True)
     )
     if plate.size != current.size:
-        raise row.refusal("plate_ma", f"{current.size} figures", f"as many as plate_v: {plate.size}")
+        raise row.refusal(
+            "plate_ma", f"{current.size} figures", f"as many as plate_v: {plate.size}"
+        )
     return plate, np.full(plate.size, grid.value), current

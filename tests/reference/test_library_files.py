@@ -8,7 +8,7 @@ import pytest
 
 from curvelab.errors import ReferenceDataError
 from curvelab.paths import resource_folder
-from curvelab.reference.loader import load_library
+from curvelab.reference.loader import join_own_types, load_library
 
 SOURCES = """
 [T1]
@@ -212,17 +212,46 @@ def test_two_files_for_one_type_are_refused(tmp_path):
 
 
 def test_types_of_one_s_own_join_the_shipped_ones(tmp_path):
-    library = load_library(extra=library_folder(tmp_path, GOOD))
-    assert set(library.names) == {*load_library().names, "1XY1"}
-    assert library.find("ecc83")[0].name == "12AX7"
+    joined = join_own_types(library_folder(tmp_path, GOOD))
+    assert set(joined.types.names) == {*load_library().names, "1XY1"}
+    assert joined.types.find("ecc83")[0].name == "12AX7"
+    assert joined.own == {"1XY1": tmp_path / "types" / "1XY1.toml"}
+    assert not joined.problems
 
 
 def test_a_type_of_one_s_own_stands_in_the_place_of_a_shipped_one(tmp_path):
     own = library_folder(tmp_path, GOOD.replace('"1XY1"', '"12AY7"'))
-    library = load_library(extra=own)
+    library = join_own_types(own).types
     assert load_library().find("12AY7")[0].bogey is None
     assert library.find("12AY7")[0].bogey is not None
     assert library.names == load_library().names
+
+
+@pytest.mark.parametrize(
+    ("text", "wanted"),
+    [
+        ("name = ", "not TOML"),
+        (GOOD.replace('kind = "triode"', 'kin = "triode"'), "an unknown key"),
+        (GOOD.replace('["XY"]', '["ECC83"]').replace("1XY1", "2XY2"), "'ECC83' is claimed by"),
+        (GOOD, "a second file for type '1XY1'"),
+    ],
+)
+def test_a_broken_file_of_one_s_own_keeps_nobody_from_the_rest(tmp_path, text, wanted):
+    library_folder(tmp_path, GOOD)
+    joined = join_own_types(library_folder(tmp_path, text, "late.toml"))
+    assert list(joined.own) == ["1XY1"]
+    assert set(joined.types.names) == {*load_library().names, "1XY1"}
+    (problem,) = joined.problems
+    assert wanted in problem
+
+
+def test_a_file_may_bring_its_own_sources(tmp_path):
+    own = '\n[sources.N1]\ntitle = "Found in a drawer"\nkind = "page"\n'
+    text = GOOD.replace('source = "T1"', 'source = "N1"') + own
+    found = join_own_types(library_folder(tmp_path, text)).types.types["1XY1"]
+    assert found.bogey.plate_current.source == "Found in a drawer"
+    with pytest.raises(ReferenceDataError, match=r"1XY1.toml, sources, N1, kind"):
+        load_library(library_folder(tmp_path, text.replace('"page"', '"hearsay"')))
 
 
 def test_the_shipped_library_is_read_once_and_a_folder_each_time(tmp_path):
