@@ -29,6 +29,7 @@ from curvelab.reference.compare import compare, reference_constants
 from curvelab.reference.families import FamilyLibrary
 from curvelab.reference.family import ReferenceFamily
 from curvelab.reference.identity import Identity, rank_types
+from curvelab.reference.own_curves import OwnCurves
 from curvelab.reference.records import Comparison, TubeType
 from curvelab.sweep.bench import UNSTATED_BENCH, Bench
 from curvelab.sweep.curves import split_curves
@@ -51,12 +52,15 @@ class Settings:
         (Vp, Vg) or (Vp, Vg, Vs) [V], in the file's own reference.
     predict : tuple of tuple of float
         Points at which the fitted family is evaluated.
+    own_curves : OwnCurves or None
+        The user's own readings of published curves, whose family is compared with.
     """
 
     type_name: str | None = None
     reference: str | None = None
     at: tuple[float, ...] | None = None
     predict: tuple[tuple[float, ...], ...] = ()
+    own_curves: OwnCurves | None = None
     bench: Bench = UNSTATED_BENCH
     limits: HouseLimits = field(default_factory=HouseLimits)
 
@@ -122,6 +126,10 @@ def _known(sweep: Sweep, library: FamilyLibrary, settings: Settings) -> _Known:
             why = "stand-in"
         else:
             why = found
+    if settings.own_curves is not None and not _pentode(sweep):
+        own = settings.own_curves
+        type_name = tube_type.name if tube_type is not None else name
+        return _Known(tube_type, type_name, own.tube_type, own.family, "own curves")
     # A family is that of the triode, or of the triode connection.
     comparable = reference_type is not None and not _pentode(sweep)
     family = library.families.get(reference_type.name) if comparable and reference_type else None

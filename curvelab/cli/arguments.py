@@ -48,6 +48,18 @@ def parse(argv: Sequence[str] | None = None) -> argparse.Namespace:
     )
     types.add_argument("name", nargs="?", metavar="NAME", help="a type or one of its other names")
     types.add_argument("--json", action="store_true", help="as JSON")
+    _add_own_types(commands)
+    _add_substitute(commands)
+    identify = commands.add_parser(
+        "identify",
+        help="rank the types of the library by how well they explain a sweep",
+        description="For tubes without a label: which type of the library has such curves?",
+        allow_abbrev=False,
+    )
+    identify.add_argument(
+        "paths", nargs="+", type=Path, metavar="PATH", help="sweep file or folder"
+    )
+    identify.add_argument("--json", action="store_true", help="as JSON")
     commands.add_parser("samples", help="print the folder of the sample sweeps", allow_abbrev=False)
     window = commands.add_parser("window", help="open the window", allow_abbrev=False)
     window.add_argument("paths", nargs="*", type=Path, metavar="PATH", help="what to open in it")
@@ -73,6 +85,12 @@ def _add_characterize(
     _add_input(parser)
     parser.add_argument(
         "--reference", metavar="TYPE", help="compare with this type's family, as a stand-in"
+    )
+    parser.add_argument(
+        "--reference-curves",
+        type=Path,
+        metavar="FILE",
+        help="compare with these readings of published curves (a CSV in any shape)",
     )
     parser.add_argument(
         "--predict",
@@ -193,6 +211,75 @@ def _volts(text: str) -> float:
         value = math.nan
     if not math.isfinite(value):
         raise argparse.ArgumentTypeError(f"{text!r} is not a voltage: write it as in 250")
+    return value
+
+
+def _add_own_types(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser(
+        "own-types",
+        help="list, copy, check, import or export types of your own",
+        description="Types of your own are files in your data folder, which no upgrade touches. "
+        "Without an action they are listed.",
+        allow_abbrev=False,
+    )
+    actions = parser.add_subparsers(dest="action", metavar="ACTION")
+    copy = actions.add_parser(
+        "copy", help="make a file for a new type from a near one's", allow_abbrev=False
+    )
+    copy.add_argument("near", metavar="NEAR", help="the type that is copied")
+    copy.add_argument("name", metavar="NAME", help="the new type")
+    check = actions.add_parser("check", help="say whether files keep the rules", allow_abbrev=False)
+    take = actions.add_parser("import", help="take files into your types", allow_abbrev=False)
+    for action in (check, take):
+        action.add_argument("files", nargs="+", type=Path, metavar="FILE", help="type file (TOML)")
+    take.add_argument("--replace", action="store_true", help="also where you have the type already")
+    export = actions.add_parser(
+        "export", help="write a type's file, with its sources, to give away", allow_abbrev=False
+    )
+    export.add_argument("name", metavar="NAME", help="a type or one of its other names")
+    export.add_argument("file", metavar="FILE|-", help="where to")
+
+
+def _add_substitute(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
+    parser = commands.add_parser(
+        "substitute",
+        help="say whether one type may stand in for another",
+        description="Two types side by side: heater, base, ratings, and both in one circuit. "
+        "Without --at the first type's bogey point serves, and any lower rating counts against.",
+        epilog=" ".join(CAUTIONS),
+        allow_abbrev=False,
+    )
+    parser.add_argument("old", metavar="FOR", help="the type the amplifier was built for")
+    parser.add_argument("new", metavar="WITH", help="the type that is to go in")
+    parser.add_argument(
+        "--at", type=_plate_and_grid, metavar="VP,VG", help="where that amplifier runs the first"
+    )
+    parser.add_argument(
+        "--plate-ohm",
+        type=_ohm,
+        default=0.0,
+        metavar="OHM",
+        help="direct-current resistance of the plate circuit",
+    )
+    parser.add_argument("--json", action="store_true", help="as JSON")
+
+
+def _plate_and_grid(text: str) -> tuple[float, ...]:
+    """Return the two voltages of ``250,-8``; plate volts are positive."""
+    point = _point(text)
+    if len(point) != 2 or point[0] <= 0:
+        raise argparse.ArgumentTypeError(f"{text!r} is not plate and grid volts, such as 250,-8")
+    return point
+
+
+def _ohm(text: str) -> float:
+    """Return a resistance of zero or more."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = -1.0
+    if not 0 <= value < math.inf:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a resistance in ohm")
     return value
 
 

@@ -9,17 +9,12 @@ from collections.abc import Sequence
 
 from curvelab.cli.arguments import parse
 from curvelab.cli.console import note
-from curvelab.errors import BenchDescriptionError, CurvelabError, UnknownTypeError
+from curvelab.errors import BenchDescriptionError, CurvelabError, ReferenceDataError
 
 __all__ = ["main"]
 
 _FAILED, _WRONG_USAGE, _INTERRUPTED = 1, 2, 130
 _TRACE = "CURVELAB_TRACE"
-
-
-# The core multiplies many small matrices; threads inside each product only wait for each other
-# (twice as slow on a busy machine). Whoever sets it otherwise is obeyed.
-os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -35,7 +30,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return _FAILED
     except CurvelabError as error:
         note(str(error))
-        wrong_usage = isinstance(error, (UnknownTypeError, BenchDescriptionError))
+        wrong_usage = isinstance(error, (ReferenceDataError, BenchDescriptionError))
         return _WRONG_USAGE if wrong_usage else _FAILED
     except Exception as error:  # the last resort of the command line
         if os.environ.get(_TRACE):
@@ -70,6 +65,18 @@ def _run(arguments: Namespace) -> int:
         from curvelab.cli import library  # noqa: PLC0415
 
         return library.run(arguments)
+    if arguments.command == "own-types":
+        from curvelab.cli import own_types  # noqa: PLC0415
+
+        return own_types.run(arguments)
+    if arguments.command == "substitute":
+        from curvelab.cli import substitute  # noqa: PLC0415
+
+        return substitute.run(arguments)
+    if arguments.command == "identify":
+        from curvelab.cli import identify  # noqa: PLC0415
+
+        return identify.run(arguments)
     if arguments.command == "samples":
         from curvelab.cli import samples  # noqa: PLC0415
 

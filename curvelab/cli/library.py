@@ -2,21 +2,17 @@
 
 from __future__ import annotations
 
-import json
 import textwrap
 from argparse import Namespace
-from collections.abc import Iterator, Mapping
-from dataclasses import fields, is_dataclass
-from typing import Any
+from collections.abc import Iterator
 
-import numpy as np
-
-from curvelab.cli.console import show, show_bytes, width
+from curvelab.cli.console import note, show, width
+from curvelab.cli.plain import plain_values, show_json
 from curvelab.cli.table import Cell, table_text
 from curvelab.cli.type_text import type_text
 from curvelab.quantities import MILLIAMPERE, VOLT, WATT, Unit
-from curvelab.reference.loader import load_library
 from curvelab.reference.records import Figure, Status, TubeType
+from curvelab.workbench.type_library import current_types
 
 __all__ = ["run"]
 
@@ -25,33 +21,21 @@ _SCHEMA = "curvelab.types/1"
 
 def run(arguments: Namespace) -> int:
     """Print the library, or the type that was named, as text or JSON."""
-    library = load_library()
+    joined = current_types()
+    library = joined.types
+    for problem in joined.problems:
+        note(problem)
     if arguments.name is not None:
         types = [library.find(arguments.name)[0]]
     else:
         types = list(library.types.values())
     if arguments.json:
-        content = {"schema": _SCHEMA, "units": "SI", "types": [_plain(item) for item in types]}
-        text = json.dumps(content, ensure_ascii=False, allow_nan=False, indent=2)
-        show_bytes(f"{text}\n".encode())
+        show_json({"schema": _SCHEMA, "units": "SI", "types": plain_values(types)})
     elif arguments.name is not None:
         show(type_text(types[0], width()))
     else:
         show(_list_text(types, width()))
     return 0
-
-
-def _plain(value: Any) -> Any:
-    """Return a record as plain values, its fields as keys."""
-    if is_dataclass(value):
-        return {item.name: _plain(getattr(value, item.name)) for item in fields(value)}
-    if isinstance(value, Mapping):
-        return {key: _plain(item) for key, item in value.items()}
-    if isinstance(value, tuple):
-        return [_plain(item) for item in value]
-    if isinstance(value, np.ndarray):
-        return [_plain(item) for item in value.tolist()]
-    return float(f"{value:.10g}") if isinstance(value, float) else value
 
 
 def _list_text(types: list[TubeType], columns: int) -> str:

@@ -18,6 +18,7 @@ from curvelab.sheets.output import make_folder, write_output
 from curvelab.sheets.results_csv import results_csv
 from curvelab.sheets.results_json import results_document, results_text
 from curvelab.workbench.characterize import Batch, Request, characterize
+from curvelab.workbench.type_library import current_types
 
 __all__ = ["run"]
 
@@ -31,11 +32,14 @@ def run(arguments: Namespace) -> int:
         paths=tuple(arguments.paths),
         type_name=arguments.type,
         reference=arguments.reference,
+        reference_curves=arguments.reference_curves,
         at=arguments.at,
         predict=tuple(arguments.predict),
         bench=arguments.bench,
         workers=arguments.workers,
     )
+    for problem in current_types().problems:
+        note(problem)
     with Progress() as progress:
         batch = characterize(request, progress)
     note_what_was_not_read(batch)

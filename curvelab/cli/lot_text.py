@@ -71,9 +71,10 @@ def _tube_cell(assessment: Assessment) -> Cell:
 def _type_cell(assessment: Assessment) -> Cell:
     name = plain(judged_type(assessment) or "unknown")
     used = reference_used(assessment)
-    if used is None or used.why != "stand-in":
-        return (name,)
-    return (name, f"by {used.type_name}")
+    if used is not None and used.why in ("stand-in", "own curves"):
+        own = "own curves of " if used.why == "own curves" else ""
+        return (name, f"by {own}{used.type_name}")
+    return (name,)
 
 
 def _point_cell(assessment: Assessment) -> Cell:

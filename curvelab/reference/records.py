@@ -321,7 +321,7 @@ class Comparison:
     type_name : str
         The type whose family was used.
     why : str
-        ``same``, ``alias`` or ``stand-in``.
+        ``same``, ``alias``, ``stand-in`` or ``own curves``.
     family_deviation : float or None
         RMS over the covered plane, as a fraction of the family's current.
     of_bogey : mapping of str to float

@@ -154,6 +154,8 @@ def _type_line(assessment: Assessment) -> str:
     used = reference_used(assessment)
     if used is not None and used.why == "stand-in":
         parts.append(f"compared with the family of {used.type_name} as a stand-in")
+    elif used is not None and used.why == "own curves":
+        parts.append(f"compared with the user's own curves of {used.type_name}")
     return ", ".join(parts)
 
 

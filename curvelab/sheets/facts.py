@@ -24,6 +24,10 @@ _ORIGIN = {
     "sweep": "chosen inside the sweep",
     "given": "as asked for",
 }
+_ASKED_FOR = {
+    "stand-in": ", a stand-in asked for",
+    "own curves": ", from the user's own readings of its curves",
+}
 # What the reader merely recognised needs no line on the page; what it changed does.
 _PLAIN_READING = (RemarkCode.LAYOUT, RemarkCode.COLUMNS, RemarkCode.METADATA)
 
@@ -149,9 +153,9 @@ def _reference(assessment: Assessment) -> str:
     used, family = reference_used(assessment), assessment.reference
     if used is None:
         return "none: no family is known for this tube" if assessment.drift is None else ""
-    stand_in = ", a stand-in asked for" if used.why == "stand-in" else ""
+    asked = _ASKED_FOR.get(used.why, "")
     foot = family.near_cutoff if family is not None else frozenset[str]()
-    parts = [f"family of {used.type_name}{stand_in}", _worst_residual(used, foot)]
+    parts = [f"family of {used.type_name}{asked}", _worst_residual(used, foot)]
     parts.append(_worst_near_cutoff(used, foot))
     if family is not None:
         parts.append("some of its figures are from memory" if family.from_memory else "")

@@ -12,7 +12,7 @@ __all__ = ["ReferenceUsed", "judged_type", "reference_used"]
 
 @dataclass(frozen=True, slots=True)
 class ReferenceUsed:
-    """The family compared with; ``why`` is ``same``, ``alias`` or ``stand-in``.
+    """The family compared with; ``why`` is ``same``, ``alias``, ``stand-in`` or ``own curves``.
 
     ``residual`` holds the family's figure over the published one, minus one, by point.
     """

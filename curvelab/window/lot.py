@@ -168,9 +168,9 @@ class Lot(QObject):
 def library_names() -> tuple[str, ...]:
     """Return the types of the library, or none where it cannot be read."""
     # Imported here: the library is read only once there is something to compare.
-    from curvelab.reference.loader import load_library  # noqa: PLC0415
+    from curvelab.workbench.type_library import current_types  # noqa: PLC0415
 
     try:
-        return load_library().names
+        return current_types().types.names
     except CurvelabError:
         return ()

@@ -24,17 +24,19 @@ from curvelab.bench_check.correction import (
 from curvelab.errors import (
     AmbiguousFileError,
     BenchCheckError,
+    ReferenceDataError,
     SweepFileError,
     UnknownTypeError,
 )
 from curvelab.health.limits import HouseLimits
 from curvelab.ingest import read_file
 from curvelab.paths import resource_folder
-from curvelab.reference.families import FamilyLibrary, family_library
-from curvelab.reference.loader import load_library
+from curvelab.reference.families import FamilyLibrary
+from curvelab.reference.own_curves import OwnCurves, family_of_curves
 from curvelab.sweep.bench import UNSTATED_BENCH, Bench
 from curvelab.sweep.records import FloatArray, SetAside, Sweep
 from curvelab.workbench.bench_file import load_bench
+from curvelab.workbench.type_library import current_families, shipped_families
 
 __all__ = ["Batch", "FileError", "Request", "characterize", "shipped_families"]
 
@@ -65,6 +67,8 @@ class Request:
         (Vp, Vg) or (Vp, Vg, Vs) in the file's own reference.
     predict : tuple of tuple of float
         Points at which the fitted family is evaluated.
+    reference_curves : Path or None
+        The user's own readings of published curves: their family is compared with.
     bench : Path or None
         Bench description (TOML).
     workers : int or None
@@ -81,6 +85,7 @@ class Request:
     reference: str | None = None
     at: tuple[float, ...] | None = None
     predict: tuple[tuple[float, ...], ...] = ()
+    reference_curves: Path | None = None
     bench: Path | None = None
     workers: int | None = 1
     answers: tuple[str, ...] = ()
@@ -133,10 +138,12 @@ def characterize(
     ------
     UnknownTypeError
         If ``type_name`` or ``reference`` is not in the library.
+    ReferenceDataError
+        If the reference curves cannot be read or make no family.
     BenchDescriptionError
         If the bench description or the house limits cannot be read.
     """
-    library = shipped_families()  # before any process starts, so that it need not solve again
+    library = current_families()  # before any process starts, so that it need not solve again
     for name in (request.type_name, request.reference):
         if name is not None:
             library.find(name)
@@ -145,6 +152,7 @@ def characterize(
         reference=request.reference,
         at=request.at,
         predict=request.predict,
+        own_curves=_own_curves(request, library),
         bench=_bench(request),
         limits=_house_limits(),
     )
@@ -197,7 +205,7 @@ def _judge(
 
 
 def _assess(sweeps: Sequence[Sweep], settings: Settings) -> tuple[Assessment, ...]:
-    return assess(sweeps, shipped_families(), settings)
+    return assess(sweeps, current_families(), settings)
 
 
 def _together(sweeps: Sequence[Sweep]) -> Iterator[list[int]]:
@@ -215,10 +223,35 @@ def _together(sweeps: Sequence[Sweep]) -> Iterator[list[int]]:
         yield waiting
 
 
-@cache
-def shipped_families() -> FamilyLibrary:
-    """Return the shipped types with their families, solved once a process."""
-    return family_library(load_library())
+def _own_curves(request: Request, library: FamilyLibrary) -> OwnCurves | None:
+    """Return the family of the curves that the request brings.
+
+    Raises
+    ------
+    ReferenceDataError
+        If the file cannot be read, holds several tubes, or its readings make no family.
+    """
+    path = request.reference_curves
+    if path is None:
+        return None
+    try:
+        found = read_file(path, type_name=request.reference)
+    except SweepFileError as error:
+        raise ReferenceDataError(f"reference curves {error}") from error
+    if len(found.sweeps) != 1:
+        raise ReferenceDataError(
+            f"reference curves {path}: wanted the curves of one tube, got {len(found.sweeps)}"
+        )
+    (sweep,) = found.sweeps
+    if sweep.conditions.connection == "pentode":
+        raise ReferenceDataError(f"reference curves {path}: wanted a triode's, got a pentode's")
+    name = request.reference or sweep.type_label or sweep.tube
+    try:
+        tube_type, _ = library.find(name)
+    except UnknownTypeError:
+        tube_type = None
+    title = f"own readings of curves, {sweep.source.name}, SHA-256 {sweep.source.sha256[:12]}"
+    return family_of_curves(sweep.readings, title, tube_type, name)
 
 
 def _bench(request: Request) -> Bench:
@@ -295,7 +328,7 @@ def _read(path: Path, *, request: Request) -> _Read:
 def _expected_current(
     type_name: str, plate_voltage: FloatArray, grid_voltage: FloatArray
 ) -> FloatArray | None:
-    library = shipped_families()
+    library = current_families()
     try:
         tube_type, _ = library.find(type_name)
     except UnknownTypeError:

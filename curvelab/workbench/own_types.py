@@ -1,0 +1,130 @@
+"""Types of one's own: copied from a near type, checked, imported, exported.
+
+They are kept in the user's data folder, ``types/*.toml``, one file a type.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+from curvelab.errors import OutputError, ReferenceDataError
+from curvelab.reference.library import library_of
+from curvelab.reference.loader import file_of, load_sources, read_type
+from curvelab.reference.records import TubeType
+from curvelab.reference.typecopy import near_copy, self_contained
+from curvelab.reference.typefile import parse_type
+from curvelab.sheets.names import safe_file_stem
+from curvelab.sheets.output import write_output
+from curvelab.workbench.type_library import current_types, own_folder
+
+__all__ = ["check_type_file", "copy_type", "export_type", "import_type"]
+
+_LONGEST_NAME = 40
+
+
+def check_type_file(path: Path) -> TubeType:
+    """Return the type of a file that keeps every rule of the library.
+
+    Raises
+    ------
+    ReferenceDataError
+        If it does not, with file, place and key; or if the library's other types have one of
+        its names.
+    """
+    found = read_type(path, load_sources(own_folder()))
+    _check_names(found)
+    return found
+
+
+def copy_type(near: str, name: str) -> Path:
+    """Write a file for a new type with the figures of a near one, and return where it is.
+
+    Raises
+    ------
+    UnknownTypeError
+        If the library does not hold ``near``.
+    ReferenceDataError
+        If ``name`` cannot be a name, or is taken.
+    OutputError
+        If it cannot be written.
+    """
+    name = name.strip()
+    if not name or len(name) > _LONGEST_NAME or not name.isprintable():
+        raise ReferenceDataError(
+            f"{name!r} cannot be a type's name: wanted up to {_LONGEST_NAME} letters and figures"
+        )
+    joined = current_types()
+    tube_type, _ = joined.types.find(near)
+    if name in joined.types.types:
+        raise ReferenceDataError(f"there is a type {name!r} already")
+    text = near_copy(export_type(tube_type.name), tube_type.name, name)
+    return _keep(text, "the copy")
+
+
+def import_type(path: Path, *, replace: bool = False) -> tuple[TubeType, Path]:
+    """Take a type file into the user's own types; return the type and where it is kept.
+
+    Parameters
+    ----------
+    replace : bool
+        Whether it may stand in the place of a type of one's own of its name.
+
+    Raises
+    ------
+    ReferenceDataError
+        If it breaks a rule, or is there already and is not to be replaced.
+    OutputError
+        If it cannot be written.
+    """
+    found = check_type_file(path)
+    kept = current_types().own.get(found.name)
+    if kept is not None and not replace:
+        raise ReferenceDataError(
+            f"{path.name}: you have a type {found.name!r} already ({kept}); say that it is to be "
+            "replaced"
+        )
+    text = path.read_text(encoding="utf-8-sig")
+    own = tomllib.loads(text).get("sources", {})
+    target = _keep(self_contained(text, load_sources(own_folder()), own), path.name, kept)
+    return found, target
+
+
+def export_type(name: str) -> str:
+    """Return the text of a type's file, with the sources it cites, to give away.
+
+    Raises
+    ------
+    UnknownTypeError
+    """
+    joined = current_types()
+    tube_type, _ = joined.types.find(name)
+    file = joined.own.get(tube_type.name) or file_of(tube_type.name)
+    text = file.read_text(encoding="utf-8-sig")
+    own = tomllib.loads(text).get("sources", {})
+    return self_contained(text, load_sources(own_folder()), own)
+
+
+def _keep(text: str, what: str, kept: Path | None = None) -> Path:
+    """Write a type file into the folder, once what was written is known to be read again."""
+    found = parse_type(what, tomllib.loads(text), load_sources(own_folder()))
+    _check_names(found)
+    folder = own_folder() / "types"
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        used = {file.stem for file in folder.glob("*.toml")}
+    except OSError as error:
+        raise OutputError(f"cannot make the folder {folder}: {error.strerror}") from error
+    target = kept or folder / f"{safe_file_stem(found.name, None, used)}.toml"
+    write_output(target, text.encode("utf-8"))
+    return target
+
+
+def _check_names(found: TubeType) -> None:
+    """Refuse a type that has a name of another; it may stand in the place of its namesake.
+
+    Raises
+    ------
+    ReferenceDataError
+    """
+    library_of({**current_types().types.types, found.name: found}.values())
