@@ -5,14 +5,17 @@ from __future__ import annotations
 import textwrap
 from argparse import Namespace
 from collections.abc import Iterator
+from typing import Any
 
 from curvelab.cli.console import note, show, width
 from curvelab.cli.plain import plain_values, show_json
 from curvelab.cli.table import Cell, table_text
 from curvelab.cli.type_text import type_text
 from curvelab.quantities import MILLIAMPERE, VOLT, WATT, Unit
+from curvelab.reference.band import tolerance_band
+from curvelab.reference.family import ReferenceFamily
 from curvelab.reference.records import Figure, Status, TubeType
-from curvelab.workbench.type_library import current_types
+from curvelab.workbench.type_library import current_families, current_types
 
 __all__ = ["run"]
 
@@ -30,12 +33,32 @@ def run(arguments: Namespace) -> int:
     else:
         types = list(library.types.values())
     if arguments.json:
-        show_json({"schema": _SCHEMA, "units": "SI", "types": plain_values(types)})
+        families = current_families().families
+        content = [_with_family(item, families.get(item.name)) for item in types]
+        show_json({"schema": _SCHEMA, "units": "SI", "types": content})
     elif arguments.name is not None:
-        show(type_text(types[0], width()))
+        show(type_text(types[0], width(), current_families().families.get(types[0].name)))
     else:
         show(_list_text(types, width()))
     return 0
+
+
+def _with_family(item: TubeType, family: ReferenceFamily | None) -> dict[str, Any]:
+    """Return a type as plain values, with what there is to say of its reference family."""
+    if family is None:
+        return {**plain_values(item), "reference_family": None}
+    stated = {
+        "law": family.law,
+        "parameters": family.parameters,
+        "follows_curves": family.followed is not None,
+        "residual": family.residual,
+        "near_cutoff": sorted(family.near_cutoff),
+        "origin": family.origin,
+        "from_memory": family.from_memory,
+        "backed": family.region,
+        "tolerance": tolerance_band(item, family),
+    }
+    return {**plain_values(item), "reference_family": plain_values(stated)}
 
 
 def _list_text(types: list[TubeType], columns: int) -> str:

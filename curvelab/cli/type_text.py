@@ -6,16 +6,27 @@ import textwrap
 from collections.abc import Iterator, Mapping
 
 from curvelab.quantities import MICROAMPERE, UNITY, Unit
+from curvelab.reference.band import ToleranceBand, tolerance_band
+from curvelab.reference.family import ReferenceFamily
 from curvelab.reference.fields import (
     BIAS_FIELDS,
+    CAPACITANCE_FIELDS,
     CONSTANT_FIELDS,
     FIGURE_FIELDS,
     HEATER_FIELDS,
     LIMIT_FIELDS,
     OPERATION_FIELDS,
+    PENTODE_FIELDS,
     RATING_FIELDS,
 )
-from curvelab.reference.records import Figure, HandbookPoint, PrintedLimit, Status, TubeType
+from curvelab.reference.records import (
+    Figure,
+    HandbookPoint,
+    PentodePoint,
+    PrintedLimit,
+    Status,
+    TubeType,
+)
 
 __all__ = ["type_text"]
 
@@ -23,6 +34,8 @@ _UNITS: Mapping[str, Unit] = {
     field.name: field.unit
     for table in (
         BIAS_FIELDS,
+        PENTODE_FIELDS,
+        CAPACITANCE_FIELDS,
         CONSTANT_FIELDS,
         FIGURE_FIELDS,
         HEATER_FIELDS,
@@ -50,7 +63,7 @@ class _Sources:
             yield f"[{number}] {source} ({status.value})"
 
 
-def type_text(item: TubeType, width: int) -> str:
+def type_text(item: TubeType, width: int, family: ReferenceFamily | None = None) -> str:
     """Return all that the library knows of a type, for ``width`` columns."""
     sources = _Sources()
     head = [item.kind, f"{item.cathode} cathode", *([item.base] if item.base else [])]
@@ -58,8 +71,15 @@ def type_text(item: TubeType, width: int) -> str:
     blocks: list[tuple[str, list[str]]] = [
         (f"{item.name}{also}", [", ".join(head), *_relatives(item)]),
         ("Heater or filament", list(_heaters(item, sources))),
-        ("Characteristic points", [_point(point, sources) for point in item.points]),
+        ("Base and pins", list(_socket(item, sources))),
+        ("Capacitances", list(_capacitances(item, sources))),
+        (
+            "Points of the triode connection" if item.has_screen else "Characteristic points",
+            [_point(point, sources) for point in item.points],
+        ),
+        ("Pentode-connected points", [_pentode_point(p, sources) for p in item.pentode_points]),
         ("Cut-off", list(_cutoffs(item, sources))),
+        ("Published curves, as read off", list(_curves(item, sources))),
         *(
             (
                 f"Maximum ratings, {rating.system}",
@@ -76,6 +96,7 @@ def type_text(item: TubeType, width: int) -> str:
             (f"Operation, {row.service}", list(_figures(row.figures, sources)))
             for row in item.operations
         ),
+        ("Reference family", [] if family is None else list(_family(item, family))),
         ("Notes", list(item.notes)),
     ]
     blocks.append(("Sources", list(sources.lines())))
@@ -116,6 +137,74 @@ def _heaters(item: TubeType, sources: _Sources) -> Iterator[str]:
         voltage = _shown("heater_voltage", heater.voltage, sources)
         current = _shown("heater_current", heater.current, sources)
         yield f"{heater.arrangement}: {voltage}, {current}"
+
+
+def _socket(item: TubeType, sources: _Sources) -> Iterator[str]:
+    if item.basing_code is not None:
+        code = item.basing_code
+        yield f"basing code {code.text} {sources.cite(code.source, code.status)}"
+    pins = [f"{pin} {words.text}" for pin, words in item.pins.items()]
+    for origin in dict.fromkeys((words.source, words.status) for words in item.pins.values()):
+        yield f"{', '.join(pins)} {sources.cite(*origin)}"
+
+
+def _capacitances(item: TubeType, sources: _Sources) -> Iterator[str]:
+    for name, figures in item.capacitances.items():
+        each = " and ".join(_shown(name, figure, sources) for figure in figures)
+        yield f"{name.replace('_', ' ')} {each}"
+
+
+def _pentode_point(point: PentodePoint, sources: _Sources) -> str:
+    figures = {
+        "plate_current": point.plate_current,
+        "screen_current": point.screen_current,
+        "transconductance": point.transconductance,
+        "plate_resistance": point.plate_resistance,
+        "screen_amplification_factor": point.screen_amplification_factor,
+    }
+    printed = {name: figure for name, figure in figures.items() if figure is not None}
+    bogey = " (bogey point)" if point.bogey else ""
+    text = (
+        f"Vp {point.plate_voltage:.5g} V, Vs {point.screen_voltage:.5g} V, "
+        f"Vg {point.grid_voltage:.5g} V{bogey} {sources.cite(point.source, point.status)}: "
+    )
+    text += ", ".join(_figures(printed, sources))
+    return f"{text}; {point.converted}" if point.converted else text
+
+
+def _curves(item: TubeType, sources: _Sources) -> Iterator[str]:
+    for curves in item.curves:
+        screen = "as a triode"
+        if curves.screen_voltage is not None:
+            screen = f"screen at {curves.screen_voltage:g} V"
+        yield (
+            f"{curves.plate_voltage.size} readings, {screen}; accuracy {curves.accuracy} "
+            f"{sources.cite(curves.source, curves.status)}"
+        )
+
+
+def _family(item: TubeType, family: ReferenceFamily) -> Iterator[str]:
+    constants = ", ".join(f"{name} {value:.4g}" for name, value in family.parameters.items())
+    yield f"{family.law}: {constants}"
+    yield family.origin
+    for label, share in family.residual.items():
+        foot = ", near cut-off" if label in family.near_cutoff else ""
+        yield f"{label} {100 * share:+.1f} % of the published figure{foot}"
+    band = tolerance_band(item, family)
+    if band is not None:
+        yield _band(band)
+
+
+def _band(band: ToleranceBand) -> str:
+    ends = [
+        f"{words} {100 * share:.0f} %"
+        for words, share in zip(("from", "to"), band.shares, strict=True)
+        if share is not None
+    ]
+    return (
+        f"tolerance of the plate current at {band.plate_voltage:.4g} V, {band.grid_voltage:.4g} V: "
+        f"{' '.join(ends)} of the family's ({band.source})"
+    )
 
 
 def _point(point: HandbookPoint, sources: _Sources) -> str:
