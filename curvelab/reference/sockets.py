@@ -30,7 +30,9 @@ _SCREENING = frozenset({"S", "IS", "SHELL", "BASE SLEEVE", "SLEEVE"})
 _FREE = frozenset({"NC"})
 _INSIDE = frozenset({"IC"})
 _ELECTRODE = re.compile(r"(P|G|K|HCT|H|F)([1-9])?(?: ?\(unit (\w)\))?[+-]?")
+_UNITS = {"A": "1", "B": "2"}
 Role = tuple[str, str]  # electrode, unit; the unit is empty in a tube of one
+_ALONE = frozenset({("G3", "")})  # a suppressor grid on a pin of its own
 
 
 class Fit(StrEnum):
@@ -180,7 +182,8 @@ def _tapped_otherwise(wanted: _Pinout, given: _Pinout) -> bool:
 def _of_the_adapter(wanted: _Pinout, given: _Pinout) -> tuple[str, ...]:
     """Return what an adapter must see to beyond its wires."""
     heater = "its heater pins are wired to suit the heater supply, after both base drawings"
-    return _strapped(wanted, given) + ((heater,) if _tapped_otherwise(wanted, given) else ())
+    found = [*_strapped(wanted, given), *_suppressor(wanted, given)]
+    return (*found, heater) if _tapped_otherwise(wanted, given) else tuple(found)
 
 
 def _strapped(wanted: _Pinout, given: _Pinout) -> tuple[str, ...]:
@@ -196,6 +199,12 @@ def _differences(wanted: _Pinout, given: _Pinout, wiring: tuple[Wire, ...]) -> l
         f"{wire.electrode} on {_pin(wire.tube_pin)}"
         for wire in wiring
         if wire.socket_pin != wire.tube_pin
+    ]
+    served = {wire.socket_pin for wire in wiring}
+    found += [
+        f"nothing for {_pin(pin)}"
+        for pin, roles in wanted.electrodes.items()
+        if pin not in served and not {name for name, _ in roles} <= {"G3", "H", "HCT"}
     ]
     if _tapped_otherwise(wanted, given):
         found.append("only one of the heaters is tapped")
@@ -239,17 +248,27 @@ def _agreeing(wanted: _Pinout, given: _Pinout) -> int:
 
 def _on_the_socket(wanted: _Pinout, given: _Pinout) -> list[str]:
     """Return what must hold of pins that only the new type uses."""
-    conditions = []
+    conditions = _suppressor(wanted, given)
     for pin, roles in given.electrodes.items():
-        if {name for name, _ in roles} == {"G3"} and pin not in wanted.electrodes:
-            conditions.append(
-                f"{_pin(pin)} is the suppressor grid and must be joined to the cathode"
-            )
+        names = {name for name, _ in roles} - {"G3"}
+        if names and pin not in wanted.electrodes:
+            conditions.append(f"nothing may be wired to {_pin(pin)}, an electrode of the new tube")
     for pin in sorted(given.inside - wanted.inside):
         conditions.append(f"nothing may be wired to {_pin(pin)}, which is connected inside")
     for pin in sorted(given.screening - wanted.screening):
         conditions.append(f"{_pin(pin)} is a shield: it may carry nothing but earth")
     return conditions
+
+
+def _suppressor(wanted: _Pinout, given: _Pinout) -> list[str]:
+    """Return that a suppressor grid on a pin of its own must be joined, if it is new."""
+    if any(roles == _ALONE for roles in wanted.electrodes.values()):
+        return []
+    return [
+        f"{_pin(pin)} is the suppressor grid and must be joined to the cathode"
+        for pin, roles in given.electrodes.items()
+        if roles == _ALONE
+    ]
 
 
 def _pin(number: str) -> str:
@@ -308,4 +327,4 @@ def _role(name: str, has_screen: bool) -> Role | None:
     electrode, number, unit = found.groups()
     if electrode == "G" and has_screen:
         return f"G{number or 1}", ""
-    return electrode, number or unit or ""
+    return electrode, number or _UNITS.get(unit or "", unit or "")
