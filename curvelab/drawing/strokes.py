@@ -33,6 +33,7 @@ STROKES = MappingProxyType(
         Role.FITTED: Stroke(1.1),
         Role.PROJECTED: Stroke(1.1, (2.0, 2.0), BLACK),
         Role.REFERENCE: Stroke(0.7, (5.0, 3.0), FAINT),
+        Role.TOLERANCE: Stroke(0.9, (), GREY),
         Role.DISSIPATION: Stroke(0.9, (1.2, 2.2), GREY),
         Role.PLATE_LIMIT: Stroke(0.9, (7.0, 2.5, 1.2, 2.5), GREY),
     }

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from curvelab.assessment.records import Assessment
 from curvelab.fitting.records import PlateFamily
 from curvelab.quantities import MILLIAMPERE, PLATE_CURRENT, PLATE_VOLTAGE
+from curvelab.reference.band import tolerance_band
 from curvelab.reference.records import TubeType
 from curvelab.sheets.plot_parts import (
     LINE_POINTS,
@@ -30,6 +31,7 @@ __all__ = ["current_axis", "plate_picture"]
 
 _RATING_REACH = 1.25  # a rating this far beyond the readings is still shown
 _FAMILY_REACH = 1.25  # the axis grows this far to keep the reference family in sight
+_BAR = 0.008  # half the width of a tolerance's ends, of the axis
 _MOST_STEPS = 40  # more curves than this are not told apart
 
 
@@ -50,6 +52,7 @@ def plate_picture(assessment: Assessment) -> CurvePicture:
     unlabelled = set(steps.tolist()) - {series.step for series in fitted}
     series = (
         *reference,
+        *_tolerance(assessment, x, y),
         *_limits(assessment.tube_type, x, y),
         *fitted,
         *_points(assessment, curves, current, unlabelled),
@@ -109,6 +112,24 @@ def _reference(
         return
     x = np.linspace(highest / 200, highest, LINE_POINTS)
     yield from _lines(Role.REFERENCE, family, curves, steps, np.tile(x, (steps.size, 1)))
+
+
+def _tolerance(assessment: Assessment, x: Axis, y: Axis) -> Iterator[Series]:
+    """Yield the tolerance of the type's plate current as a bar, where it lies on the axes."""
+    tube_type, family = assessment.tube_type, assessment.reference
+    if tube_type is None or family is None or family.type_name != tube_type.name:
+        return
+    band = tolerance_band(tube_type, family)
+    if band is None or not x.low < band.plate_voltage < x.high:
+        return
+    ends = [band.family_current if end is None else end for end in (band.least, band.most)]
+    low, high = (end / MILLIAMPERE.si for end in ends)
+    if high > y.high:
+        return
+    across = _BAR * (x.high - x.low)
+    at = band.plate_voltage + across * np.array([-1, 1, 0, 0, -1, 1])
+    label = f"tolerance at {volts(band.plate_voltage)} V, {volts(round(band.grid_voltage, 2))} V"
+    yield Series(Role.TOLERANCE, label, at, np.array([low, low, low, high, high, high]))
 
 
 def _lines(

@@ -21,6 +21,7 @@ class Role(StrEnum):
     FITTED = "fitted"
     PROJECTED = "projected"
     REFERENCE = "reference family"
+    TOLERANCE = "tolerance of new tubes at one point"
     DISSIPATION = "maximum plate dissipation"
     PLATE_LIMIT = "maximum plate voltage"
 

@@ -140,7 +140,7 @@ class TubePlot(pg.PlotWidget):  # type: ignore[misc]
         self.plotItem.showGrid(x=True, y=True, alpha=0.16)
 
     def _make_items(self) -> None:
-        depths = {Role.REFERENCE: 1.0, Role.DISSIPATION: 2.0, Role.PLATE_LIMIT: 2.0}
+        depths = dict.fromkeys((Role.REFERENCE, Role.TOLERANCE), 1.0) | dict.fromkeys(_LIMITS, 2.0)
         self._quiet = {role: line_item(depth) for role, depth in depths.items()}
         self._behind = line_item(0.0)
         self._curves = SeriesLayer(_CURVE, 5)
@@ -169,6 +169,7 @@ class TubePlot(pg.PlotWidget):  # type: ignore[misc]
             axis.label.setFont(self._theme.font())
         dash = Qt.PenStyle.DashLine
         self._quiet[Role.REFERENCE].setPen(pen(colours.reference, 1.0, dash))
+        self._quiet[Role.TOLERANCE].setPen(pen(colours.reference, 1.0))
         for role in _LIMITS:
             self._quiet[role].setPen(pen(colours.rating, 1.0, Qt.PenStyle.DashDotLine))
         self._behind.setPen(pen(colours.other))
@@ -183,8 +184,8 @@ class TubePlot(pg.PlotWidget):  # type: ignore[misc]
     def _draw(self) -> None:
         shown = self._display
         self._draw_steps()
-        reference = self._series(Role.REFERENCE) if shown.reference else []
-        show_lines(self._quiet[Role.REFERENCE], reference)
+        for role in (Role.REFERENCE, Role.TOLERANCE):
+            show_lines(self._quiet[role], self._series(role) if shown.reference else [])
         for role in _LIMITS:
             show_lines(self._quiet[role], self._series(role) if shown.ratings else [])
         behind = [
