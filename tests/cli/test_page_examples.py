@@ -8,9 +8,19 @@ import pytest
 
 from curvelab.cli.arguments import parse
 from curvelab.ingest import read_file
+from curvelab.reference.fields import (
+    BIAS_FIELDS,
+    CAPACITANCE_FIELDS,
+    CONSTANT_FIELDS,
+    HEATER_FIELDS,
+    LIMIT_FIELDS,
+    PENTODE_FIELDS,
+    RATING_FIELDS,
+)
 from curvelab.sweep.bench import MeterAccuracy
 from curvelab.sweep.records import SweepKind
 from curvelab.workbench.bench_file import load_bench
+from curvelab.workbench.own_types import check_type_file
 from helpers.checkout import ROOT
 
 PAGE = (ROOT / "README.md").read_text(encoding="utf-8")
@@ -60,7 +70,10 @@ def test_the_example_of_a_log(tmp_path):
     assert list(sweep.readings.time) == [0, 10, 20, 30, 40]
 
 
-@pytest.mark.parametrize("command", ["characterize", "types", "samples", "window"])
+@pytest.mark.parametrize(
+    "command",
+    ["characterize", "types", "identify", "substitute", "own-types", "samples", "window"],
+)
 def test_the_commands_of_the_page_are_there(command):
     assert f"\ncurvelab {command}" in PAGE
     with pytest.raises(SystemExit) as end:
@@ -75,6 +88,41 @@ def test_the_page_shows_every_option_of(command, capsys):
     options = set(re.findall(r"--[a-z]+", capsys.readouterr().out)) - {"--help"}
     shown = re.search(rf"\ncurvelab {command} .*?(?=\ncurvelab )", PAGE, re.DOTALL)[0]
     assert options == set(re.findall(r"--[a-z]+", shown))
+
+
+def test_the_type_of_the_page_keeps_the_rules(tmp_path):
+    text = re.search(r"## Types and curves of your own\n.*?```toml\n(.*?)```", PAGE, re.DOTALL)[1]
+    path = tmp_path / "1XY1.toml"
+    path.write_text(text, encoding="utf-8")
+    found = check_type_file(path)
+    assert found.bogey.plate_current.value == pytest.approx(9e-3)
+    assert found.rating("plate_voltage").verified
+    assert not found.rating("plate_dissipation").verified
+
+
+def test_the_page_names_every_table_and_only_keys_that_there_are():
+    table = re.search(r"\| table \| holds \|\n(.*?)\n\n", PAGE, re.DOTALL)[1]
+    named = set(re.findall(r"`\[+(\w+)\]+`", table))
+    assert named == {
+        *("socket pins heater capacitances ratings points pentode_points cutoffs curves".split()),
+        *("limits operation".split()),
+    }
+    known = {
+        key
+        for fields in (
+            BIAS_FIELDS,
+            CAPACITANCE_FIELDS,
+            CONSTANT_FIELDS,
+            HEATER_FIELDS,
+            LIMIT_FIELDS,
+            PENTODE_FIELDS,
+            RATING_FIELDS,
+        )
+        for key in fields
+    }
+    keys = set(re.findall(r"`(\w+_(?:v|ma|w|ohm|umho|pf|a|megohm|g2))`", table))
+    assert len(keys) > 20
+    assert keys <= known
 
 
 def test_the_bench_of_the_page_is_read(tmp_path):
