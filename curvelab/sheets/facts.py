@@ -11,6 +11,9 @@ import numpy as np
 from curvelab.assessment.records import Assessment
 from curvelab.fitting.records import FitResult
 from curvelab.quantities import MICROAMPERE, MILLIAMPERE
+from curvelab.reference.band import tolerance_band
+from curvelab.reference.family import ReferenceFamily
+from curvelab.reference.records import TubeType
 from curvelab.sheets.reference_used import ReferenceUsed, reference_used
 from curvelab.sheets.tables import disagreement, point_text
 from curvelab.sheets.text import finite, plain, signed_percent, trimmed, volts
@@ -160,6 +163,7 @@ def _reference(assessment: Assessment) -> str:
     if family is not None:
         parts.append("some of its figures are from memory" if family.from_memory else "")
         parts.append(_extrapolation(assessment))
+        parts.append(_tolerance(assessment.tube_type, family))
     comparison = assessment.comparison
     deviation = finite(comparison.family_deviation) if comparison else None
     if deviation is not None:
@@ -167,12 +171,23 @@ def _reference(assessment: Assessment) -> str:
     return "; ".join(part for part in parts if part)
 
 
+def _tolerance(tube_type: TubeType | None, family: ReferenceFamily) -> str:
+    """Say how far from its own family a new tube of a type may lie."""
+    if tube_type is None or tube_type.name != family.type_name:
+        return ""
+    band = tolerance_band(tube_type, family)
+    if band is None or None in band.shares:
+        return ""
+    low, high = (f"{100 * share:.0f}" for share in band.shares if share is not None)
+    return f"new tubes pass {low} to {high} % of its plate current ({plain(band.source)})"
+
+
 def _worst_residual(used: ReferenceUsed, near_cutoff: Collection[str]) -> str:
     flowing = {at: share for at, share in used.residual.items() if at not in near_cutoff}
     if not flowing:
         return ""
     label, worst = max(flowing.items(), key=lambda item: abs(item[1]))
-    return f"at its handbook points it errs by {signed_percent(worst)} at most ({label})"
+    return f"against its published figures it errs by {signed_percent(worst)} at most ({label})"
 
 
 def _worst_near_cutoff(used: ReferenceUsed, near_cutoff: Collection[str]) -> str:

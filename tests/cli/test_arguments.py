@@ -22,12 +22,14 @@ def test_nothing_at_all_names_no_command():
 
 def test_every_option_of_the_main_job_is_understood():
     arguments = parse(
-        "characterize a.csv lot --type 6J5 --reference 6SN7GT --at 250,-8 --predict 300,-10 "
+        "characterize a.csv lot --type 6J5 --reference 6SN7GT --reference-curves drawn.csv "
+        "--at 250,-8 --predict 300,-10 "
         "--predict 100,0,90 --bench bench.toml --json - --csv lot.csv --sheets out "
         "--workers 2".split()
     )
     assert arguments.paths == [Path("a.csv"), Path("lot")]
     assert (arguments.type, arguments.reference) == ("6J5", "6SN7GT")
+    assert arguments.reference_curves == Path("drawn.csv")
     assert arguments.at == (250.0, -8.0)
     assert arguments.predict == [(300.0, -10.0), (100.0, 0.0, 90.0)]
     assert arguments.bench == Path("bench.toml")
@@ -39,7 +41,7 @@ def test_what_is_not_given_is_left_to_the_job():
     arguments = parse(["characterize", "a.csv"])
     assert arguments.predict == []
     assert arguments.workers is None
-    left = ("type", "reference", "at", "bench", "json", "csv", "sheets")
+    left = ("type", "reference", "reference_curves", "at", "bench", "json", "csv", "sheets")
     assert all(getattr(arguments, name) is None for name in left)
 
 

@@ -76,6 +76,21 @@ def test_the_reference_stands_at_the_same_grid_steps_over_the_whole_axis():
     assert picture.reference_label == "12AX7"
 
 
+def test_the_tolerance_of_new_tubes_is_a_bar_at_its_point():
+    # No limit is printed for the invented type: common practice, 30 % either way.
+    tube = healthy()
+    (bar,) = curve_picture(tube).of_role(Role.TOLERANCE)
+    family = 1e3 * tube.reference.current(250.0, -2.0).item()
+    assert (bar.x.min() + bar.x.max()) / 2 == pytest.approx(250.0)
+    assert (bar.y.min(), bar.y.max()) == (pytest.approx(0.7 * family), pytest.approx(1.3 * family))
+    assert bar.label == "tolerance at 250 V, -2 V"
+
+
+def test_another_type_s_family_brings_no_tolerance():
+    assert not list(curve_picture(healthy(tube_type=triode_type("6SL7GT"))).of_role(Role.TOLERANCE))
+    assert not list(curve_picture(healthy(tube_type=None)).of_role(Role.TOLERANCE))
+
+
 def test_the_hyperbola_is_the_rating_everywhere():
     (line,) = curve_picture(healthy()).of_role(Role.DISSIPATION)
     np.testing.assert_allclose(line.x * line.y, 1e3)  # 1 W in V mA

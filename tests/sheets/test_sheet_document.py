@@ -185,6 +185,11 @@ def test_a_foot_missed_by_a_factor_is_not_said_in_percent():
     assert "103" not in said
 
 
+def test_the_tolerance_of_new_tubes_is_said_with_its_source():
+    said = fact(sheet(healthy()), "reference")
+    assert "new tubes pass 70 to 130 % of its plate current (common practice, no source)" in said
+
+
 def test_percent_is_of_the_family_that_stands_in():
     own = healthy()
     other = replace(own, comparison=replace(own.comparison, type_name="211", why="stand-in"))
