@@ -14,7 +14,13 @@ from curvelab.cli.type_text import type_text
 from curvelab.quantities import MILLIAMPERE, VOLT, WATT, Unit
 from curvelab.reference.band import tolerance_band
 from curvelab.reference.family import ReferenceFamily
-from curvelab.reference.records import Figure, Status, TubeType
+from curvelab.reference.records import (
+    Figure,
+    HandbookPoint,
+    PentodePoint,
+    Status,
+    TubeType,
+)
 from curvelab.workbench.type_library import current_families, current_types
 
 __all__ = ["run"]
@@ -86,12 +92,19 @@ def _in_pairs(names: tuple[str, ...]) -> Cell:
     return tuple(f"{pair}," for pair in pairs[:-1]) + tuple(pairs[-1:]) or ("",)
 
 
+def _listed_point(item: TubeType) -> HandbookPoint | PentodePoint | None:
+    """Return the bogey point, of a pentode the one with its own screen voltage if there is one."""
+    return next((point for point in item.pentode_points if point.bogey), item.bogey)
+
+
 def _bogey_parts(item: TubeType) -> Iterator[str]:
-    point = item.bogey
+    point = _listed_point(item)
     if point is None:
         yield "-"
         return
     yield f"{point.plate_voltage:.4g} V,"
+    if isinstance(point, PentodePoint):
+        yield f"screen {point.screen_voltage:.4g} V,"
     yield f"{point.grid_voltage:.4g} V" + ("," if point.plate_current else "")
     if point.plate_current is not None:
         yield _figure(point.plate_current, MILLIAMPERE)
@@ -112,14 +125,11 @@ def _figure(figure: Figure, unit: Unit) -> str:
 
 def _how_well_known(item: TubeType) -> Cell:
     """Return how well the figures of the bogey point are known."""
-    point = item.bogey
+    point = _listed_point(item)
     if point is None:
         return ("-",)
-    constants = (
-        point.plate_current,
-        point.transconductance,
-        point.plate_resistance,
-        point.amplification_factor,
-    )
+    constants = [point.plate_current, point.transconductance, point.plate_resistance]
+    if isinstance(point, HandbookPoint):
+        constants.append(point.amplification_factor)
     known = {figure.status for figure in constants if figure is not None} | {point.status}
     return (known.pop().value,) if len(known) == 1 else ("partly", Status.FROM_MEMORY.value)

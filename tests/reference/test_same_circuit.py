@@ -69,6 +69,39 @@ def test_the_bias_for_a_current():
     assert bias_for_current(Linear(), 200.0, 26e-3) is None
 
 
+@pytest.mark.parametrize(
+    ("plate", "grid", "resistor"), [(250, -23.5, 2350), (350, -32, 2000), (425, -40, 2220)]
+)
+def test_a_tube_settles_at_the_printed_bias_in_its_printed_resistor(plate, grid, resistor):
+    """Published: RCA tube manual page 97, type 10, class A: bias and its cathode resistor."""
+    drop = -grid
+    circuit = Circuit(plate + drop, 0.0, float(resistor), 0.0)
+    found = settle(FAMILIES.families["10"], circuit)
+    assert found.grid_voltage == pytest.approx(grid, rel=0.01)
+    assert found.plate_voltage == pytest.approx(plate, rel=0.01)
+
+
+def test_the_printed_triode_connection_of_a_pentode():
+    """Published: Philips EL84 data sheets, class A as a triode: 250 V, 270 ohm, 34 mA.
+
+    The family follows the drawing of the same sheets, which stands 2 to 4 % off its table.
+    """
+    circuit = Circuit(250 + 270 * 34e-3, 0.0, 270.0, 0.0)
+    assert settle(FAMILIES.families["EL84"], circuit).plate_current == pytest.approx(
+        34e-3, rel=0.05
+    )
+
+
+def test_an_operation_that_no_point_of_the_family_knows():
+    """Published: Philips E88CC data, December 1968, class A: 220 V, -6.5 V, 6.5 mA.
+
+    The family was solved from points at 90 to 100 V and a cut-off; it extrapolates to 5.6 mA.
+    """
+    found = settle(FAMILIES.families["6922"], Circuit(220.0, -6.5, 0.0, 0.0))
+    assert found.extrapolated
+    assert found.plate_current == pytest.approx(6.5e-3, rel=0.2)
+
+
 @pytest.mark.parametrize("place", [0, 1, 2])
 def test_the_printed_resistance_coupled_stage(place):
     """Published: Tung-Sol 6SN7GT data sheet, July 31, 1945, resistance-coupled operation.
