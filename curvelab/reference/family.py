@@ -99,8 +99,7 @@ class ReferenceFamily:
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return (Ip [A], dIp/dVp [S], dIp/dVg [S]); arguments [V] broadcast together."""
         if self.followed is not None:
-            current = self.followed.current(plate_voltage, grid_voltage)
-            return current, *self.followed.slopes(plate_voltage, grid_voltage)
+            return self.followed.evaluate(plate_voltage, grid_voltage)
         law = law_named(self.law)
         plate, grid = np.broadcast_arrays(
             np.asarray(plate_voltage, dtype=float), np.asarray(grid_voltage, dtype=float)

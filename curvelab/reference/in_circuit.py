@@ -151,6 +151,12 @@ def _note_current(
         notes.against.append(f"{text}: another stage")
         return
     bias = both.bias_for_same_current
+    if any(
+        (limit := new.rating(name)) is not None and reach(both.old) > limit.value
+        for name, reach in AT_THE_POINT.items()
+    ):
+        notes.conditions.append(f"{text}; the same current would be beyond its rating")
+        return
     if bias is None:
         notes.conditions.append(f"{text}; the same current is beyond it")
         return

@@ -171,6 +171,14 @@ def test_another_current_in_the_same_circuit_is_a_condition_with_its_remedy():
     assert any("with the same fixed bias it draws 13 mA" in text for text in found.conditions)
 
 
+def test_no_remedy_leads_beyond_a_rating():
+    # 45: 10 W on the plate (from memory); at the 2A3's 250 V and 60 mA it would bear 15 W.
+    found = may_stand_in(LIBRARY, "2A3", "45")
+    said = [text for text in found.conditions if "with the same fixed bias" in text]
+    assert any("the same current would be beyond its rating" in text for text in said)
+    assert not any("would restore it" in text for text in found.conditions)
+
+
 def test_a_plate_circuit_resistance_moves_the_supply():
     plain = may_stand_in(LIBRARY, "6SN7GT", "6SN7GTB", at=(120.0, -3.5))
     coupled = may_stand_in(
