@@ -54,6 +54,10 @@ def _run(arguments: Namespace) -> int:
         from curvelab.cli import lot  # noqa: PLC0415
 
         return lot.run(arguments)
+    if arguments.command == "lot":
+        from curvelab.cli import lot_commands  # noqa: PLC0415
+
+        return lot_commands.run(arguments)
     if arguments.command == "constants":
         from curvelab.cli import courses  # noqa: PLC0415
 

@@ -19,7 +19,7 @@ from curvelab.sheets.results_csv import results_csv
 from curvelab.sheets.results_json import results_document, results_text
 from curvelab.workbench.characterize import Batch, Request, characterize
 
-__all__ = ["run"]
+__all__ = ["run", "write_result"]
 
 _STANDARD_OUTPUT = "-"
 _DONE, _NOT_WRITTEN, _NOT_READ = 0, 1, 3
@@ -50,9 +50,9 @@ def run(arguments: Namespace) -> int:
 def _outputs(arguments: Namespace, batch: Batch) -> Iterable[Callable[[], None]]:
     """Yield what writes each result that was asked for."""
     if arguments.json is not None:
-        yield lambda: _write(arguments.json, _json_text(batch))
+        yield lambda: write_result(arguments.json, _json_text(batch))
     if arguments.csv is not None:
-        yield lambda: _write(arguments.csv, results_csv(batch.assessments))
+        yield lambda: write_result(arguments.csv, results_csv(batch.assessments))
     if arguments.sheets is not None:
         yield lambda: _write_sheets(arguments.sheets, batch.assessments)
 
@@ -71,7 +71,8 @@ def _json_text(batch: Batch) -> str:
     return results_text(results_document(batch.assessments, batch.set_aside, batch.errors))
 
 
-def _write(target: str, text: str) -> None:
+def write_result(target: str, text: str) -> None:
+    """Write a result to a file, or to standard output where ``target`` says so."""
     content = text.encode("utf-8")
     if target == _STANDARD_OUTPUT:
         show_bytes(content)

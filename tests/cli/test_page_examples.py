@@ -60,7 +60,7 @@ def test_the_example_of_a_log(tmp_path):
     assert list(sweep.readings.time) == [0, 10, 20, 30, 40]
 
 
-@pytest.mark.parametrize("command", ["characterize", "types", "samples", "window"])
+@pytest.mark.parametrize("command", ["characterize", "types", "samples", "lot", "window"])
 def test_the_commands_of_the_page_are_there(command):
     assert f"\ncurvelab {command}" in PAGE
     with pytest.raises(SystemExit) as end:
@@ -75,6 +75,15 @@ def test_the_page_shows_every_option_of(command, capsys):
     options = set(re.findall(r"--[a-z]+", capsys.readouterr().out)) - {"--help"}
     shown = re.search(rf"\ncurvelab {command} .*?(?=\ncurvelab )", PAGE, re.DOTALL)[0]
     assert options == set(re.findall(r"--[a-z]+", shown))
+
+
+@pytest.mark.parametrize("command", ["create", "add", "list", "export"])
+def test_the_page_shows_every_option_of_a_lot_file(capsys, command):
+    with pytest.raises(SystemExit):
+        parse(["lot", command, "--help"])
+    options = set(re.findall(r"--[a-z-]+", capsys.readouterr().out)) - {"--help"}
+    shown = re.search(rf"curvelab lot {command} FILE(.*?)(?:\ncurvelab|\n```)", PAGE, re.DOTALL)[1]
+    assert options == set(re.findall(r"--[a-z-]+", shown))
 
 
 def test_the_bench_of_the_page_is_read(tmp_path):
