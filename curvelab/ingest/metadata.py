@@ -207,7 +207,10 @@ _QUANTITIES = {
     Key.CATHODE_RESISTOR: _Quantity("cathode_resistor", Dimension.RESISTANCE, OHM),
     Key.GRID_RESISTOR: _Quantity("grid_resistor", Dimension.RESISTANCE, OHM),
 }
-_LEAKAGE = re.compile(r"(?P<current>.+?)\s*(?:\bat\b|@|,)\s*(?P<voltage>.+)", re.IGNORECASE)
+# A comma parts current and voltage after a unit or before a blank; else it is a decimal mark.
+_LEAKAGE = re.compile(
+    r"(?P<current>.+?)\s*(?:\bat\b|@|(?<=[^\W\d]),|,(?=\s))\s*(?P<voltage>.+)", re.IGNORECASE
+)
 _LETTER_CODE = re.compile(r"(\d+)([RrKkM])(\d+)")  # 4k7, the code of IEC 60062
 _SCREEN_IN_CONNECTION = re.compile(
     r"(?:vg2|ug2|ec2|vs|screen|g2)\D{0,12}?([\d.]+)\s*v\b", re.IGNORECASE

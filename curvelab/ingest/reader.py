@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
+from pathlib import Path, PurePath
 
 import numpy as np
 
@@ -46,7 +46,7 @@ from curvelab.sweep.records import (
     SweepKind,
 )
 
-__all__ = ["SETTLED", "FileReading", "read_file"]
+__all__ = ["SETTLED", "FileReading", "read_file", "read_source"]
 
 # The value of the key ``conventions`` in the project's own form: signs and voltages are
 # those of the records, nothing is to be guessed.
@@ -113,6 +113,32 @@ def read_file(  # noqa: PLR0913 - the one door of the room, with its options
         ``answers``.
     """
     source = load(Path(path), max_bytes)
+    return read_source(
+        source,
+        type_name=type_name,
+        expected_current=expected_current,
+        answers=answers,
+        tube_in_socket=tube_in_socket,
+    )
+
+
+def read_source(
+    source: SourceFile,
+    *,
+    type_name: str | None = None,
+    expected_current: ExpectedCurrent | None = None,
+    answers: Collection[str] = (),
+    tube_in_socket: bool = True,
+) -> FileReading:
+    """Read a file whose bytes are at hand, as `read_file` does one on the disk.
+
+    Raises
+    ------
+    SweepFileError
+        If the bytes cannot be read at all.
+    AmbiguousFileError
+        If they can be read in more than one way.
+    """
     text, encoding = decode(source)
     lines = split_lines(text)
     del text
@@ -122,7 +148,7 @@ def read_file(  # noqa: PLR0913 - the one door of the room, with its options
     needed = REQUIRED if tube_in_socket else _WITHOUT_TUBE
     tables = [_read_table(source.path, item, dialect, answers, needed) for item in scanned.segments]
     adopt_units(tables)
-    bundles, homeless = gather(tables, path.stem)
+    bundles, homeless = gather(tables, PurePath(source.name).stem)
     homeless += [fault for item in bundles if not item.line.size for fault in item.faults]
     bundles = [bundle for bundle in bundles if bundle.line.size]
     if not bundles:

@@ -20,7 +20,7 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from curvelab.assessment import Assessment, assess
-from curvelab.workbench.characterize import shipped_families
+from curvelab.workbench.type_library import shipped_families
 
 from .boxes import BOX_TYPES, FAULTS, Boxed, fault_box, hand_box, healthy_box, log_box
 from .measures import score_constants

@@ -12,7 +12,7 @@ import pytest
 
 from curvelab.assessment import assess
 from curvelab.fitting.records import Constant
-from curvelab.workbench.characterize import shipped_families
+from curvelab.workbench.type_library import shipped_families
 from scorecard.boxes import fault_box, healthy_box
 from scorecard.measures import codes_found, score_constants
 from scorecard.tables import alarm_lines, confusion_lines, coverage_lines
