@@ -20,6 +20,7 @@ __all__ = [
     "read_assignments",
     "read_conditions",
     "read_pair",
+    "read_set_up",
     "succeed",
     "value_of",
 ]
@@ -268,6 +269,24 @@ def _fields(key: str, name: str, value: str) -> Iterator[tuple[str, float | str 
         yield "shorts", "none" if value.casefold() in ("no", "none", "0", "ok") else value
     elif key == Key.TAP_TEST:
         yield "tap_test", value
+
+
+_SET_UP = {
+    Column.GRID_RESISTOR: Key.GRID_RESISTOR,
+    Column.HEATER_VOLTAGE: Key.HEATER_VOLTAGE,
+}
+
+
+def read_set_up(metadata: Mapping[str, str]) -> dict[Column, float]:
+    """Return the settings [SI] of which blocks of one tube may differ, where stated."""
+    found = {}
+    for name, value in metadata.items():
+        for column, key in _SET_UP.items():
+            if canonical_key(name) == key and value:
+                number = _in_si(name, value, _QUANTITIES[key])
+                if number is not None:
+                    found[column] = number
+    return found
 
 
 def _unit_in(name: str, dimension: Dimension) -> Unit | None:

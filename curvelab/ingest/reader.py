@@ -9,6 +9,7 @@ from pathlib import Path, PurePath
 import numpy as np
 
 from curvelab.errors import SweepFileError
+from curvelab.ingest.accuracy import read_bench
 from curvelab.ingest.bundles import Bundle, gather
 from curvelab.ingest.decode import MAX_BYTES, decode, load, split_lines
 from curvelab.ingest.dialect import Dialect, detect_dialect, separator_line
@@ -172,8 +173,11 @@ def _read_table(
     needed: Collection[Column],
 ) -> Table:
     if is_wide(segment.headings or []):
-        return read_wide(path, segment, dialect, answers)
-    return read_long(path, segment, dialect, answers, needed)
+        table = read_wide(path, segment, dialect, answers)
+    else:
+        table = read_long(path, segment, dialect, answers, needed)
+    table.set_up = segment.set_up
+    return table
 
 
 def _fill_grid_voltage(bundles: Sequence[Bundle]) -> list[Remark]:
@@ -340,6 +344,7 @@ def _in_order(items: Collection[SetAside]) -> tuple[SetAside, ...]:
 def _sweep(
     source: SourceFile, bundle: Bundle, remarks: list[Remark], set_aside: tuple[SetAside, ...]
 ) -> Sweep:
+    bench, unclear = read_bench(bundle.metadata)
     return Sweep(
         tube=bundle.tube,
         section=bundle.section,
@@ -348,9 +353,10 @@ def _sweep(
         readings=_readings(bundle),
         source=source,
         conditions=bundle.conditions,
-        remarks=(*remarks, *bundle.remarks),
+        remarks=(*remarks, *bundle.remarks, *unclear),
         set_aside=set_aside,
         metadata=bundle.metadata,
+        bench=bench,
     )
 
 
@@ -373,6 +379,7 @@ def _readings(bundle: Bundle) -> Readings:
         heater_voltage=_optional(bundle, Column.HEATER_VOLTAGE),
         time=_optional(bundle, Column.TIME),
         direction=bundle.direction,
+        grid_resistor=_optional(bundle, Column.GRID_RESISTOR),
     )
 
 

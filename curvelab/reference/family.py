@@ -64,6 +64,9 @@ class ReferenceFamily:
         Voltages and currents of what backs it.
     followed : FittedFamily or None
         The law with the correction that follows published curves, where a type has them.
+    grid_shift : float
+        Added to the grid volts asked for, where a file's are to another end of the filament
+        than the sheet's [V].
     """
 
     type_name: str
@@ -75,6 +78,7 @@ class ReferenceFamily:
     region: BackedRegion
     near_cutoff: frozenset[str] = frozenset()
     followed: FittedFamily | None = None
+    grid_shift: float = 0.0
 
     def current(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:
         """Return the plate current [A]; arguments [V] broadcast together."""
@@ -90,7 +94,7 @@ class ReferenceFamily:
     def covers(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> BoolArray:
         """Tell where the published figures back the family; elsewhere it extrapolates."""
         if self.followed is not None:
-            return self.followed.covers(plate_voltage, grid_voltage)
+            return self.followed.covers(plate_voltage, grid_voltage + self.grid_shift)
         plate = np.asarray(plate_voltage, dtype=float)
         return self.region.holds(plate, self.current(plate, grid_voltage))
 
@@ -98,12 +102,13 @@ class ReferenceFamily:
         self, plate_voltage: FloatArray, grid_voltage: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return (Ip [A], dIp/dVp [S], dIp/dVg [S]); arguments [V] broadcast together."""
-        if self.followed is not None:
-            return self.followed.evaluate(plate_voltage, grid_voltage)
-        law = law_named(self.law)
         plate, grid = np.broadcast_arrays(
-            np.asarray(plate_voltage, dtype=float), np.asarray(grid_voltage, dtype=float)
+            np.asarray(plate_voltage, dtype=float),
+            np.asarray(grid_voltage, dtype=float) + self.grid_shift,
         )
+        if self.followed is not None:
+            return self.followed.evaluate(plate, grid)
+        law = law_named(self.law)
         with np.errstate(under="ignore", over="ignore"):
             found = law.slopes(
                 plate.reshape(1, -1), grid.reshape(1, -1), law.internal(self.parameters)[None]

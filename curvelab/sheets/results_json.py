@@ -14,7 +14,7 @@ from curvelab.health.records import DriftReport, Finding
 from curvelab.quantities import MILLIAMPERE, MILLIAMPERE_PER_VOLT, OHM, UNITY, Unit
 from curvelab.sheets.reference_used import judged_type, reference_used
 from curvelab.sheets.text import plain
-from curvelab.sweep.records import Conditions, SetAside, Sweep
+from curvelab.sweep.records import Conditions, SetAside
 
 __all__ = [
     "CONDITION_KEYS",
@@ -112,7 +112,7 @@ def result_entry(assessment: Assessment) -> dict[str, Any]:
         "type": _words(judged_type(assessment)),
         "type_on_label": _words(sweep.type_label),
         "reference": _reference(assessment),
-        "source": _source(sweep),
+        "source": _source(assessment),
         "bench": {"name": plain(assessment.bench.name), "assumed": assessment.bench.assumed},
         "conditions": conditions_entry(sweep.conditions),
         "operating_point": operating_point_entry(assessment.operating_point),
@@ -155,13 +155,17 @@ def _reference(assessment: Assessment) -> dict[str, Any]:
     return {"type": used.type_name, "why": used.why, "family_residual_pct": residual}
 
 
-def _source(sweep: Sweep) -> dict[str, Any]:
+def _source(assessment: Assessment) -> dict[str, Any]:
+    sweep = assessment.sweep
     return {
         "file": plain(sweep.source.name),
         "sha256": sweep.source.sha256,
         "rows_read": len(sweep.readings),
         "rows_set_aside": len(sweep.set_aside),
-        "remarks": [plain(remark.text) for remark in sweep.remarks],
+        "remarks": [
+            *(plain(remark.text) for remark in sweep.remarks),
+            *map(plain, assessment.notes),
+        ],
     }
 
 

@@ -32,6 +32,7 @@ class TruthFamily:
     tube: SimulatedTube
     scale: float = 1.0
     type_name: str = "6SN7GTB"
+    grid_shift: float = 0.0
 
     def current(self, plate_voltage, grid_voltage):
         """Return the plate current [A]."""
