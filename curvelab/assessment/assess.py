@@ -175,6 +175,7 @@ def _draft(
     if known.family is not None and known.reference_type is not None and at is not None:
         reference = reference_constants(known.family, known.reference_type, at)
         comparison = _comparison(sweep, fit, known, (constants, reference), at)
+    identity = _identity(sweep, fit, library)
     case = Case(
         sweep=sweep,
         curves=split_curves(readings),
@@ -185,8 +186,8 @@ def _draft(
         tube_type=known.tube_type,
         family=known.family,
         comparison=comparison,
-        identity=_identity(sweep, fit, library),
-        low_identity=_identity(sweep, fit, library, up_to=_LOW_CURRENTS),
+        identity=identity,
+        low_identity=_low_identity(sweep, fit, library, known, identity),
         limits=settings.limits,
     )
     return _Draft(case, known, point, reference)
@@ -239,6 +240,21 @@ def _identity(
     measured = readings.plate_voltage, readings.grid_voltage, readings.plate_current
     families = families_for(library, sweep.conditions, *measured)
     return rank_types(families, library.classes, *measured)
+
+
+def _low_identity(
+    sweep: Sweep,
+    fit: FitResult,
+    library: FamilyLibrary,
+    known: _Known,
+    identity: Identity | None,
+) -> Identity | None:
+    """Rank by the lower currents, where all readings together speak against the label."""
+    if identity is None or known.tube_type is None:
+        return None
+    if known.tube_type.name in identity.candidates[0].type_names:
+        return None
+    return _identity(sweep, fit, library, up_to=_LOW_CURRENTS)
 
 
 def _siblings(sweeps: Sequence[Sweep]) -> list[int | None]:

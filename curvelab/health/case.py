@@ -62,7 +62,8 @@ class Case:
     identity : Identity or None
         How well each family of the library fits; None where nothing could be ranked.
     low_identity : Identity or None
-        The same by the lower currents alone, which a worn cathode leaves as they were.
+        The same by the lower currents alone, which a worn cathode leaves as they were; None
+        too where the label's own class is the likeliest by all of them.
     sibling : Case or None
         The other section of a dual tube, where the batch holds it.
     probes : tuple of Probe

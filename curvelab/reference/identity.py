@@ -93,8 +93,9 @@ def rank_types(
     names = list(families)
     chosen_families = [families[name] for name in names]
     measured = plate_voltage[chosen], grid_voltage[chosen], plate_current[chosen]
-    misfit = _misfit(chosen_families, *measured)
-    scale, shape = deviation_from(chosen_families, *measured)
+    logs = _logs(chosen_families, *measured[:2])
+    misfit = _misfit(logs, measured[2])
+    scale, shape = _scale_and_shape(logs[0], measured[2])
     score = -0.5 * misfit
     deviation = np.sqrt(np.expm1(np.clip(scale, -3, 3)) ** 2 + shape**2)
     place = {name: order for order, name in enumerate(names)}
@@ -110,17 +111,14 @@ def rank_types(
 
 
 def _misfit(
-    families: Sequence[ReferenceFamily],
-    plate_voltage: FloatArray,
-    grid_voltage: FloatArray,
-    plate_current: FloatArray,
+    logs: tuple[FloatArray, FloatArray, FloatArray], plate_current: FloatArray
 ) -> FloatArray:
     """Return what it takes each family to meet the readings, in squares of the spreads.
 
     To first order a larger amplification factor changes ln Ip by -(Vp / rp) / Ip, an offset by
     gm / Ip; the offset is counted in units of the drive, which is about 1.5 Ip / gm.
     """
-    log_family, by_mu, by_offset = _logs(families, plate_voltage, grid_voltage)
+    log_family, by_mu, by_offset = logs
     ratio = np.clip(np.log(plate_current) - log_family, -_WORST_LOG_RATIO, _WORST_LOG_RATIO)
     weight = _weight(plate_current) * _INDEPENDENT / _SHAPE_SPREAD**2
     drive = 1.5 / np.sum(by_offset * _weight(plate_current), axis=1, keepdims=True)
@@ -128,7 +126,7 @@ def _misfit(
     normal = np.einsum("fni,n,fnj->fij", design, weight, design)
     moment = np.einsum("fni,n,fn->fi", design, weight, ratio)
     total = ratio**2 @ weight
-    best = np.full(len(families), np.inf)
+    best = np.full(log_family.shape[0], np.inf)
     for spread, downward in ((_WORN_SPREAD, True), (_STRONG_SPREAD, False)):
         price = np.diag([spread**-2, _MU_SPREAD**-2, _OFFSET_SPREAD**-2])
         found = np.linalg.solve(normal + price, moment[..., None])[..., 0]
@@ -189,7 +187,12 @@ def deviation_from(
     -------
     scale, shape : ndarray, shape (f,)
     """
-    log_family, _, _ = _logs(families, plate_voltage, grid_voltage)
+    return _scale_and_shape(_logs(families, plate_voltage, grid_voltage)[0], plate_current)
+
+
+def _scale_and_shape(
+    log_family: FloatArray, plate_current: FloatArray
+) -> tuple[FloatArray, FloatArray]:
     ratio = np.clip(np.log(plate_current) - log_family, -_WORST_LOG_RATIO, _WORST_LOG_RATIO)
     weight = _weight(plate_current)
     scale = ratio @ weight

@@ -14,7 +14,7 @@ import pytest
 from curvelab.assessment import assess
 from curvelab.fitting.records import LeftOutReason
 from curvelab.fitting.sparse_screen import is_sparse
-from curvelab.workbench.characterize import shipped_families
+from curvelab.workbench.type_library import shipped_families
 from scorecard.boxes import SPARSE_FAULTS, sparse_box
 from scorecard.measures import codes_found
 from simulator.bench import Bench, hand_plan, run_sweep, usual_plan

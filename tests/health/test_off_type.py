@@ -11,7 +11,7 @@ from curvelab.assessment import assess
 from curvelab.health.off_type import find, is_another_type
 from curvelab.health.records import FindingCode, Severity
 from curvelab.reference.identity import Candidate, Identity
-from curvelab.workbench.characterize import shipped_families
+from curvelab.workbench.type_library import shipped_families
 from helpers.cases import case_of, sweep_of
 from scorecard.measures import codes_found
 from simulator.faults import worn

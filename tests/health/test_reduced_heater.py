@@ -14,7 +14,7 @@ import pytest
 from curvelab.assessment import Assessment, assess
 from curvelab.health.records import FindingCode
 from curvelab.sweep.records import Conditions
-from curvelab.workbench.characterize import shipped_families
+from curvelab.workbench.type_library import shipped_families
 from scorecard.measures import codes_found
 from simulator import faults
 from simulator.bench import Bench, run_sweep, usual_plan

@@ -14,7 +14,7 @@ import pytest
 from curvelab.assessment import assess
 from curvelab.health.records import FindingCode, Severity
 from curvelab.sweep.records import Conditions
-from curvelab.workbench.characterize import shipped_families
+from curvelab.workbench.type_library import shipped_families
 from scorecard.measures import codes_found
 from simulator import faults
 from simulator.bench import Bench, SweepPlan, run_sweep, usual_plan

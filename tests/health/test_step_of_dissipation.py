@@ -11,7 +11,7 @@ import pytest
 from curvelab.assessment import assess
 from curvelab.ingest import read_file
 from curvelab.sweep.records import SweepKind
-from curvelab.workbench.characterize import shipped_families
+from curvelab.workbench.type_library import shipped_families
 from scorecard.boxes import stepped_log
 from simulator.drift import DriftKind
 from simulator.records import as_sweep

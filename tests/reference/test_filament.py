@@ -17,7 +17,7 @@ from curvelab.reference.families import families_for
 from curvelab.reference.filament import filament_reference
 from curvelab.sheets.facts import facts_of
 from curvelab.sweep.records import Conditions, Readings
-from curvelab.workbench.characterize import shipped_families
+from curvelab.workbench.type_library import shipped_families
 from scorecard.measures import codes_found
 from simulator.bench import Bench, run_sweep, usual_plan
 from simulator.records import as_sweep

@@ -15,7 +15,7 @@ import numpy as np
 
 from curvelab.assessment import Assessment, Settings, assess
 from curvelab.ingest import read_file
-from curvelab.workbench.characterize import shipped_families
+from curvelab.workbench.type_library import shipped_families
 
 __all__ = ["OUTSIDE", "OutsideCase", "PrintedPoint", "oscillates", "outside_lines", "residual_of"]
 
