@@ -78,7 +78,8 @@ def partners(sweeps: Sequence[Sweep]) -> list[tuple[int, int, SetUp]]:
             places.setdefault((sweep.tube, sweep.section), []).append(place)
     found = []
     for members in places.values():
-        for usual in members:
+        settings = {(sweeps[k].conditions.grid_resistor, _heater_volts(sweeps[k])) for k in members}
+        for usual in members if len(settings) > 1 else ():
             for other in members:
                 set_up = _difference(sweeps[usual], sweeps[other])
                 if set_up is not None:

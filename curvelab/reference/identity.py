@@ -32,6 +32,7 @@ _MOST_READINGS = 48
 _LEAST_READINGS = 6
 # A reading where a family has no current at all; enough to rule it out, not to drown the rest.
 _WORST_LOG_RATIO = 3.0
+_NEAR = 1.0  # mean log ratio of a family worth a closer look
 
 
 @dataclass(frozen=True, slots=True)
@@ -93,7 +94,7 @@ def rank_types(
     names = list(families)
     chosen_families = [families[name] for name in names]
     measured = plate_voltage[chosen], grid_voltage[chosen], plate_current[chosen]
-    logs = _logs(chosen_families, *measured[:2])
+    logs = _logs(chosen_families, *measured)
     misfit = _misfit(logs, measured[2])
     scale, shape = _scale_and_shape(logs[0], measured[2])
     score = -0.5 * misfit
@@ -146,22 +147,26 @@ def _weight(plate_current: FloatArray) -> FloatArray:
 
 
 def _logs(
-    families: Sequence[ReferenceFamily], plate_voltage: FloatArray, grid_voltage: FloatArray
+    families: Sequence[ReferenceFamily],
+    plate_voltage: FloatArray,
+    grid_voltage: FloatArray,
+    plate_current: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return ln Ip of each family, and its change with ln mu and with an offset [1/V]."""
     shape = (3, len(families), plate_voltage.size)
     found = np.empty(shape)  # Ip, dIp/dVp, dIp/dVg
-    followed = {row for row, family in enumerate(families) if family.followed is not None}
-    for row in followed:
-        found[:, row] = families[row].evaluate(plate_voltage, grid_voltage)
-    plain = [(row, family) for row, family in enumerate(families) if row not in followed]
-    for name in {family.law for _, family in plain}:  # a law's families in one go
+    for name in {family.law for family in families}:  # a law's families in one go
         law = law_named(name)
-        rows = [row for row, family in plain if family.law == name]
+        rows = [row for row, family in enumerate(families) if family.law == name]
         internal = np.stack([law.internal(families[row].parameters) for row in rows])
         shift = np.array([[families[row].grid_shift] for row in rows])
         with np.errstate(under="ignore", over="ignore"):
             found[:, rows] = law.slopes(plate_voltage[None], grid_voltage[None] + shift, internal)
+    # What follows published curves departs from its law by little: only near families need it.
+    away = np.abs(np.log(np.maximum(found[0], 1e-15) / plate_current)).mean(axis=1)
+    for row, family in enumerate(families):
+        if family.followed is not None and away[row] < _NEAR:
+            found[:, row] = family.evaluate(plate_voltage, grid_voltage)
     current = np.maximum(found[0], 1e-15)
     flowing = found[0] > 1e-12  # where a family has no current its slopes say nothing
     by_mu = np.where(flowing, -plate_voltage[None] * found[1] / current, 0.0)
@@ -187,7 +192,8 @@ def deviation_from(
     -------
     scale, shape : ndarray, shape (f,)
     """
-    return _scale_and_shape(_logs(families, plate_voltage, grid_voltage)[0], plate_current)
+    logs = _logs(families, plate_voltage, grid_voltage, plate_current)
+    return _scale_and_shape(logs[0], plate_current)
 
 
 def _scale_and_shape(
