@@ -154,8 +154,8 @@ def _against_family(
     factor (Vp/rp over Ip) and the contact offset (gm over Ip).
     """
     plate, grid = readings.plate_voltage, readings.grid_voltage
-    expected = np.maximum(family.current(plate, grid), 1e-12)
-    by_plate, by_grid = family.slopes(plate, grid)
+    current, by_plate, by_grid = family.evaluate(plate, grid)
+    expected = np.maximum(current, 1e-12)
     offset = by_grid / expected
     design = np.column_stack(
         (

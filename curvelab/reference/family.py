@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -36,6 +37,13 @@ class BackedRegion:
             & (plate_current >= _BELOW_CURRENT * self.least_current)
             & (plate_current <= _ABOVE_CURRENT * self.most_current)
         )
+
+
+@lru_cache(maxsize=1024)  # every tube asks every family of the library
+def _internal(law: str, parameters: tuple[tuple[str, float], ...]) -> FloatArray:
+    found = law_named(law).internal(dict(parameters))
+    found.setflags(write=False)
+    return found
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -80,6 +88,11 @@ class ReferenceFamily:
     followed: FittedFamily | None = None
     grid_shift: float = 0.0
 
+    @property
+    def internal(self) -> FloatArray:
+        """Parameters in the law's internal coordinates; shape (p,)."""
+        return _internal(self.law, tuple(self.parameters.items()))
+
     def current(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:
         """Return the plate current [A]; arguments [V] broadcast together."""
         return self.evaluate(plate_voltage, grid_voltage)[0]
@@ -110,8 +123,6 @@ class ReferenceFamily:
             return self.followed.evaluate(plate, grid)
         law = law_named(self.law)
         with np.errstate(under="ignore", over="ignore"):
-            found = law.slopes(
-                plate.reshape(1, -1), grid.reshape(1, -1), law.internal(self.parameters)[None]
-            )
+            found = law.slopes(plate.reshape(1, -1), grid.reshape(1, -1), self.internal[None])
         current, by_plate, by_grid = (item.reshape(plate.shape) for item in found)
         return current, by_plate, by_grid

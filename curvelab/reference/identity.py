@@ -158,7 +158,7 @@ def _logs(
     for name in {family.law for family in families}:  # a law's families in one go
         law = law_named(name)
         rows = [row for row, family in enumerate(families) if family.law == name]
-        internal = np.stack([law.internal(families[row].parameters) for row in rows])
+        internal = np.stack([families[row].internal for row in rows])
         shift = np.array([[families[row].grid_shift] for row in rows])
         with np.errstate(under="ignore", over="ignore"):
             found[:, rows] = law.slopes(plate_voltage[None], grid_voltage[None] + shift, internal)

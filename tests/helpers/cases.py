@@ -43,6 +43,11 @@ class TruthFamily:
         by_plate, by_grid = self.tube.law.slopes(plate_voltage, grid_voltage)
         return self.scale * by_plate, self.scale * by_grid
 
+    def evaluate(self, plate_voltage, grid_voltage):
+        """Return (Ip [A], dIp/dVp [S], dIp/dVg [S])."""
+        current = self.current(plate_voltage, grid_voltage)
+        return current, *self.slopes(plate_voltage, grid_voltage)
+
     def covers(self, plate_voltage, grid_voltage):
         """Return True everywhere."""
         return np.ones(np.broadcast(plate_voltage, grid_voltage).shape, dtype=bool)
