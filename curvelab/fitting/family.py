@@ -91,23 +91,6 @@ class FittedFamily:
             variance = variance + np.einsum("cnm,cnm->cn", rows @ self.correction.covariance, rows)
         return np.asarray(np.sqrt(variance))
 
-    def log_current_variance(
-        self, plate_voltage: FloatArray, grid_voltage: FloatArray
-    ) -> FloatArray:
-        """Return the variance of ln(Ip) at many points, as in `log_covariance`; shape (m,)."""
-        plate, grid = np.asarray(plate_voltage, float), np.asarray(grid_voltage, float)
-        size = self.internal.size
-        shifted = self.internal + np.concatenate([np.eye(size), -np.eye(size)]) * _STEP
-        plates, grids = np.tile(plate, (2 * size, 1)), np.tile(grid, (2 * size, 1))
-        with np.errstate(divide="ignore", invalid="ignore", under="ignore", over="ignore"):
-            logs = np.log(self.law.slopes(plates, grids, shifted)[0])
-        rows = np.nan_to_num((logs[:size] - logs[size:]).T / (2 * _STEP))
-        variance = np.einsum("mi,ij,mj->m", rows, self.law_covariance, rows)
-        if self.correction is not None:
-            basis, _, _ = self.correction.basis(self._law(plate, grid)[0], plate)
-            variance = variance + np.einsum("mi,ij,mj->m", basis, self.correction.covariance, basis)
-        return np.asarray(variance)
-
     def _law(
         self, plate: FloatArray, grid: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:

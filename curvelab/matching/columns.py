@@ -190,7 +190,9 @@ class _Growing:
         joins &= np.arange(len(self.prices)) > self.members[:, -1:]
         wider = np.maximum(self.spread[:, None], self.reach)
         dearer = self.paid[:, None] + self.prices + self.odd @ self.cut_prices
-        joins &= wider + dearer <= bound - self._cheapest(joins, remaining)[:, None]
+        cheapest = self._cheapest(joins, remaining)
+        joins &= np.isfinite(cheapest)[:, None]
+        joins &= wider + dearer + cheapest[:, None] <= bound
         row, tube = np.nonzero(joins)
         return replace(
             self,

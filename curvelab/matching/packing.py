@@ -125,8 +125,13 @@ class _Search:
 
     def run(self) -> Packing:
         """Return the best matching, proven where neither time nor memory runs out."""
-        if not len(self.columns):
-            return Packing(self.columns, 0.0, 0, 0.0)
+        if not len(self.columns):  # grown from neighbours; there may be others
+            try:
+                self._offer(_any_sets(self.lot))
+            except TooManySetsError:
+                return Packing(self.best, 0.0, self.most, 0.0)
+            if not len(self.columns):
+                return Packing(self.best, 0.0, 0, 0.0)
         relaxed = self._reached()
         if relaxed is not None and self._close(relaxed):
             self._finish()
@@ -164,6 +169,10 @@ class _Search:
                     self.bound = self._total()
                 elif not helps:
                     return
+
+    def _offer(self, columns: IntArray) -> None:
+        self.columns = np.concatenate([self.columns, columns])
+        self.spread = self.lot.spread(self.columns)
 
     def _fewer(self, most: int) -> None:
         self.most, self.bound = most, 0.0
@@ -218,8 +227,7 @@ class _Search:
             except TooManySetsError:
                 return None
             if len(missing):
-                self.columns = np.concatenate([self.columns, missing])
-                self.spread = self.lot.spread(self.columns)
+                self._offer(missing)
             elif relaxed.most < self.most:
                 self._fewer(relaxed.most)
             else:
@@ -342,12 +350,23 @@ def _first_columns(lot: Lot) -> IntArray:
     for tube in range(len(lot.distance)):
         near = np.argsort(lot.distance[tube], kind="stable")
         near = near[np.isfinite(lot.distance[tube, near]) & (near != tube)]
+        if lot.lots is not None:
+            near = near[lot.lots[near] != lot.lots[tube]]
         for second in near[:_SHARE].tolist():
             grown = _grown(lot, [tube, second])
             if grown is not None:
                 found.add(tuple(sorted(grown)))
-    columns = np.array(sorted(found), dtype=np.int64).reshape(-1, lot.size)
-    return columns[lot.admits(columns)]
+    return np.array(sorted(found), dtype=np.int64).reshape(-1, lot.size)
+
+
+def _any_sets(lot: Lot) -> IntArray:
+    """Return some sets wherever there are any."""
+    count = len(lot.distance)
+    free = Prices(np.zeros(count), np.zeros(0), np.zeros((0, count), dtype=bool), 0.0)
+    found, _ = cheap_sets(lot, free, np.inf, most=_MOST_COLUMNS, beam=_BEAM)
+    if not len(found):
+        found, _ = cheap_sets(lot, free, np.inf, most=_MOST_COLUMNS)
+    return found[:count]
 
 
 def _grown(lot: Lot, members: list[int]) -> list[int] | None:

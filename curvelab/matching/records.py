@@ -80,7 +80,7 @@ class WorkingCurve:
     plate_current : ndarray, shape (p,)
         [A]
     relative_u95, relative_bench_u95 : ndarray, shape (p,)
-        As in `Measured`, as fractions of the current.
+        As in `Measured`, as fractions of the current; the first is NaN where not known.
     """
 
     plate_voltage: FloatArray

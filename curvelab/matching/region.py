@@ -9,15 +9,17 @@ points are set aside, and the region is what all others cover.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from curvelab.fitting.records import PlateFamily
 from curvelab.sweep.records import BoolArray, FloatArray
 
-__all__ = ["WorkingRegion", "choose_region"]
+__all__ = ["CurrentAt", "WorkingRegion", "choose_region"]
+
+# (Vp, Vg) [V] to Ip [A], NaN where no readings back it.
+CurrentAt = Callable[[FloatArray, FloatArray], FloatArray]
 
 # House rule: plate voltages from half to 1.25 times the operating point's, from no bias to
 # twice its bias, a tenth to three times its current: what amplifiers use of a tube.
@@ -38,7 +40,7 @@ class WorkingRegion:
     plate_voltage, grid_voltage : ndarray, shape (p,)
         [V]; p is zero where there is no region.
     covered : ndarray of bool, shape (n,)
-        Which of the families cover all of them.
+        Which of the tubes were swept at all of them.
     words : str
         One sentence for people: what the region is, or why there is none.
     """
@@ -50,7 +52,7 @@ class WorkingRegion:
 
 
 def choose_region(
-    families: Sequence[PlateFamily],
+    curves: Sequence[CurrentAt],
     at: tuple[float, float],
     ratings: Mapping[str, float],
 ) -> WorkingRegion:
@@ -58,44 +60,50 @@ def choose_region(
 
     Parameters
     ----------
-    families : sequence of PlateFamily, length n
+    curves : sequence of callable, length n
+        Each tube's plate current [A] at points (Vp, Vg) [V], NaN where it was not swept.
     at : tuple of float
         Operating point (Vp, Vg) [V].
     ratings : mapping of str to float
         Of the type, where known: ``plate_voltage`` [V], ``plate_dissipation`` [W].
     """
-    plate, grid = _visited(families, at, ratings)
-    if not plate.size:
-        return _none(len(families), "no point around the operating point carries enough current")
-    covers = np.array([family.covers(plate, grid) for family in families])
+    # Around a point without bias only the plate voltage is varied.
+    bias = 0.0 - _GRID * abs(at[1]) if at[1] < 0 else np.zeros(1)
+    plate, grid = (axis.ravel() for axis in np.meshgrid(at[0] * _PLATE, bias))
+    currents = np.array([curve(plate, grid) for curve in curves]).reshape(-1, plate.size)
+    own = np.array([float(curve(np.array(at[0]), np.array(at[1]))) for curve in curves])
+    visited = _visited(plate, currents, own, ratings)
+    if not visited.any():
+        return _none(len(curves), "no point around the operating point carries enough current")
+    plate, grid = plate[visited], grid[visited]
+    covers = np.isfinite(currents[:, visited])
     enough = covers.mean(axis=1) >= _LEAST_COVERED
     common = covers[enough].all(axis=0) if enough.any() else np.zeros(plate.size, dtype=bool)
     if common.sum() < _LEAST_POINTS:
         return _none(
-            len(families), f"the sweeps share {common.sum()} points around the operating point only"
+            len(curves), f"the sweeps share {common.sum()} points around the operating point only"
         )
     plate, grid = plate[common], grid[common]
     return WorkingRegion(plate, grid, enough, _words(plate, grid, at, int(enough.sum())))
 
 
 def _visited(
-    families: Sequence[PlateFamily], at: tuple[float, float], ratings: Mapping[str, float]
-) -> tuple[FloatArray, FloatArray]:
-    """Return the points around the operating point where a tube of the lot works."""
-    volts = at[0] * _PLATE
-    # Around a point without bias only the plate voltage is varied.
-    bias = 0.0 - _GRID * abs(at[1]) if at[1] < 0 else np.zeros(1)
-    plate, grid = (axis.ravel() for axis in np.meshgrid(volts, bias))
-    currents = np.array([family.current(plate, grid) for family in families])
-    middle = np.median(currents, axis=0)
-    own = np.median([family.current(np.array(at[0]), np.array(at[1])) for family in families])
-    kept = (middle >= _LEAST_CURRENT * own) & (middle <= _MOST_CURRENT * own)
-    kept &= (currents > 0).all(axis=0)
+    plate: FloatArray, currents: FloatArray, own: FloatArray, ratings: Mapping[str, float]
+) -> BoolArray:
+    """Tell at which points the middle tube of those swept there works."""
+    if not np.isfinite(own).any():
+        return np.zeros(plate.size, dtype=bool)
+    swept = np.isfinite(currents).any(axis=0)
+    middle = np.zeros(plate.size)
+    middle[swept] = np.nanmedian(currents[:, swept], axis=0)
+    usual = float(np.nanmedian(own))
+    visited = (middle >= _LEAST_CURRENT * usual) & (middle <= _MOST_CURRENT * usual)
+    visited &= middle > 0
     if "plate_voltage" in ratings:
-        kept &= plate <= ratings["plate_voltage"]
+        visited &= plate <= ratings["plate_voltage"]
     if "plate_dissipation" in ratings:
-        kept &= plate * middle <= ratings["plate_dissipation"]
-    return plate[kept], grid[kept]
+        visited &= plate * middle <= ratings["plate_dissipation"]
+    return np.asarray(visited)
 
 
 def _none(count: int, why: str) -> WorkingRegion:

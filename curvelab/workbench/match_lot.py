@@ -12,16 +12,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from curvelab.assessment.records import Assessment, OperatingPoint
-from curvelab.fitting.constants import (
-    FEW_READINGS,
-    constants_at,
-    local_constants_at,
-    with_bench,
-    with_local,
-)
-from curvelab.fitting.coverage import coverage_factor
+from curvelab.fitting.constants import constants_at, local_constants_at, with_bench, with_local
 from curvelab.fitting.family import FittedFamily
-from curvelab.fitting.records import Constant, Constants, Outcome
+from curvelab.fitting.family_values import family_values
+from curvelab.fitting.records import Constant, Constants, Outcome, PlateFamily
 from curvelab.health.records import Severity, Verdict
 from curvelab.matching.match import Progress, ShouldStop, match_tubes
 from curvelab.matching.records import (
@@ -33,7 +27,7 @@ from curvelab.matching.records import (
     Section,
     WorkingCurve,
 )
-from curvelab.matching.region import WorkingRegion, choose_region
+from curvelab.matching.region import CurrentAt, WorkingRegion, choose_region
 from curvelab.sweep.bench import UNSTATED_BENCH, Bench
 from curvelab.sweep.records import FloatArray, SweepKind
 from curvelab.workbench.bench_file import load_bench
@@ -175,10 +169,20 @@ def _common(members: Sequence[Assessment], at: tuple[float, float] | None) -> _C
         for name in _RATINGS
         if tube_type is not None and (rating := tube_type.rating(name)) is not None
     }
-    families = [one.fit.family for one in fitted if one.fit.family is not None]
-    region = choose_region(families, at, ratings)
+    region = choose_region([_swept(one.fit.family) for one in fitted], at, ratings)
     inside = (id(one) for one, covered in zip(fitted, region.covered, strict=True) if covered)
     return _Common(at, region, frozenset(inside))
+
+
+def _swept(family: PlateFamily | None) -> CurrentAt:
+    """Return a family's current where its readings back it, NaN elsewhere."""
+    assert family is not None
+
+    def current(plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:
+        backed = family.covers(plate_voltage, grid_voltage)
+        return np.where(backed, family.current(plate_voltage, grid_voltage), np.nan)
+
+    return current
 
 
 def _common_point(members: Sequence[Assessment]) -> tuple[float, float] | None:
@@ -247,7 +251,7 @@ def _section(part: Assessment, common: _Common, bench: Bench) -> Section:
         return Section(part.sweep.section, missing=nothing)
     missing: dict[Measure, str] = {}
     constants = _own_constants(part, common.at)
-    of_bench = _bench_part(constants, common.at, bench)
+    of_bench = _bench_part(constants, common.at, _bench_used(part, bench))
     figures = {}
     for measure, name in (
         (Measure.PLATE_CURRENT, "plate_current"),
@@ -259,7 +263,7 @@ def _section(part: Assessment, common: _Common, bench: Bench) -> Section:
         else:
             shared = getattr(of_bench, name).u95 or 0.0
             figures[name] = Measured(constant.value, constant.u95, shared)
-    curve = _curve(part, common, bench)
+    curve = _curve(part, common, _bench_used(part, bench))
     if isinstance(curve, str):
         missing[Measure.CURVE] = curve
     return Section(
@@ -276,10 +280,14 @@ def _own_constants(part: Assessment, at: tuple[float, float]) -> Constants:
     if part.constants.plate_current.outcome is Outcome.NOT_MEASURED:
         return part.constants
     readings = part.sweep.readings
-    constants = constants_at(part.fit, readings, at)
-    if int(part.fit.used.sum()) < FEW_READINGS:
-        constants = with_local(constants, local_constants_at(part.fit, readings, at))
-    return constants
+    local = local_constants_at(part.fit, readings, at)
+    return with_local(part.fit, readings, constants_at(part.fit, readings, at), local)
+
+
+def _bench_used(part: Assessment, bench: Bench) -> Bench:
+    """Return the bench that a tube was assessed with: the file's own where it is that."""
+    own = part.sweep.bench
+    return own if own is not None and own.name == part.bench.name else bench
 
 
 def _bench_part(constants: Constants, at: tuple[float, float], bench: Bench) -> Constants:
@@ -308,10 +316,8 @@ def _curve(part: Assessment, common: _Common, bench: Bench) -> WorkingCurve | st
     if id(part) not in common.covered or not isinstance(family, FittedFamily):
         return "its sweep does not cover the common working region"
     plate, grid = region.plate_voltage, region.grid_voltage
-    current = family.current(plate, grid)
-    floor = float(np.nanmin(part.fit.noise)) / current
-    standard = np.hypot(np.sqrt(family.log_current_variance(plate, grid)), floor / 2.0)
-    relative = coverage_factor(family.freedom) * standard
+    values = family_values(part.fit, family, plate, grid)
+    current, relative = values.value[0], values.u95[0] / values.value[0]
     if not (relative < _USELESS).all():
         return f"the readings leave it open by more than {100 * _USELESS:.0f} %"
     return WorkingCurve(plate, grid, current, relative, _bench_along(family, region, bench))

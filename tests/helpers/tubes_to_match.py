@@ -47,8 +47,13 @@ def lot(count: int, seed: int, scatter: float = 0.10, **fields: object) -> list[
     ]
 
 
-def best_by_trying(distance: np.ndarray, within: np.ndarray, size: int) -> tuple[int, float]:
-    """Return the most sets and their least sum of largest distances, by trying every choice."""
+def best_by_trying(
+    distance: np.ndarray, within: np.ndarray, size: int, lots: np.ndarray | None = None
+) -> tuple[int, float]:
+    """Return the most sets and their least sum of largest distances, by trying every choice.
+
+    With ``lots``, every set holds tubes of both.
+    """
 
     @cache
     def best(free: frozenset[int]) -> tuple[int, float]:
@@ -58,7 +63,8 @@ def best_by_trying(distance: np.ndarray, within: np.ndarray, size: int) -> tuple
         options = [best(free - {first})]
         for others in combinations(sorted(free - {first}), size - 1):
             pairs = list(combinations((first, *others), 2))
-            if all(within[pair] for pair in pairs):
+            mixed = lots is None or len(set(lots[[first, *others]].tolist())) == 2
+            if mixed and all(within[pair] for pair in pairs):
                 count, total = best(free - {first, *others})
                 width = max(distance[pair] for pair in pairs)
                 options.append((count - 1, total + width))

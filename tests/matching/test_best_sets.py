@@ -130,3 +130,38 @@ def test_the_line_and_the_integer_program_agree():
     by_line = match_tubes(tubes, request)
     assert len(by_program.sets) == len(by_line.sets)
     assert by_program.spread == pytest.approx(total(by_line), abs=1e-6)
+
+
+def test_a_set_that_growing_by_the_nearest_misses_is_found():
+    # Every tube's nearest neighbours lead away from the one triple there is: 0, 1, 2.
+    count = 24
+    distance = np.full((count, count), np.inf)
+    for a, b in ((0, 1), (0, 2), (1, 2)):
+        distance[a, b] = distance[b, a] = 0.9
+    for tube in range(3):
+        for other in range(3 + 7 * tube, 10 + 7 * tube):
+            distance[tube, other] = distance[other, tube] = 0.1
+    found = pack(Lot(distance, 3), time_limit=20.0, should_stop=lambda: False)
+    assert found.sets.tolist() == [[0, 1, 2]]
+    assert (found.most_sets, found.spread) == (1, 0.9)
+    distance[0, 1] = distance[1, 0] = np.inf
+    none = pack(Lot(distance, 3), time_limit=20.0, should_stop=lambda: False)
+    assert (len(none.sets), none.most_sets) == (0, 0)
+
+
+@settings(max_examples=60, deadline=None)
+@given(graphs(), st.lists(st.booleans(), min_size=9, max_size=9))
+def test_sets_across_two_lots_by_trying_all(drawn, sides):
+    size, distance = drawn
+    lots = np.array(sides[: len(distance)], dtype=int)
+    within = distance <= 1.0
+    if size == 2:
+        within &= lots[:, None] != lots
+    found = pack(
+        Lot(np.where(within, distance, np.inf), size, lots),
+        time_limit=20.0,
+        should_stop=lambda: False,
+    )
+    count, spread = best_by_trying(distance, within, size, lots)
+    assert (len(found.sets), found.most_sets) == (count, count)
+    assert found.spread == pytest.approx(spread, abs=1e-6)

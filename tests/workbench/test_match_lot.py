@@ -133,14 +133,6 @@ def test_a_mate_for_a_tube_known_from_a_letter(folder):
     assert ranking.mates[0].difference.distinguishable is None
 
 
-def test_the_variance_along_a_curve_is_that_at_each_point(folder):
-    batch = characterize(Request((folder / "0a.csv",)))
-    family = batch.assessments[0].fit.family
-    plate, grid = np.array([120.0, 250.0, 300.0]), np.array([-2.0, -8.0, -9.0])
-    expected = [family.log_covariance(*at)[0, 0] for at in zip(plate, grid, strict=True)]
-    assert family.log_current_variance(plate, grid) == pytest.approx(expected, rel=1e-9)
-
-
 def test_held_tubes_are_no_more_excluded_than_their_findings_say():
     batch = characterize(Request((SAMPLES / "PIT-08.csv",)))
     accepted = [replace(one, findings=()) for one in batch.assessments]
