@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from types import MappingProxyType
 
@@ -20,14 +20,17 @@ from PySide6.QtSvg import QSvgGenerator
 
 from curvelab.drawing.availability import require_drawing
 from curvelab.drawing.curves import paint_curves
+from curvelab.drawing.pages import paint_pages
 from curvelab.drawing.palette import PAPER
 from curvelab.drawing.sheet import paint_sheet
 from curvelab.sheets.document import SheetDocument
 from curvelab.sheets.output import write_output
+from curvelab.sheets.paged import PagedDocument
 from curvelab.sheets.plot_records import CurvePicture
 
 __all__ = [
     "PAGES",
+    "save_pages_pdf",
     "save_picture_png",
     "save_picture_svg",
     "save_sheet_pdf",
@@ -40,7 +43,7 @@ PAGES = MappingProxyType({"A4": QPageSize.PageSizeId.A4, "Letter": QPageSize.Pag
 _PDF_RESOLUTION = 1200  # device pixels per inch, so that rounding stays below sight
 _SVG_RESOLUTION = 96  # CSS pixels per inch
 
-Paint = Callable[[QPainter, QRectF], None]
+Paint = Callable[[QPainter, QRectF], object]
 
 
 def save_sheet_pdf(document: SheetDocument, path: Path, page: str | None = None) -> None:
@@ -60,15 +63,32 @@ def save_sheet_pdf(document: SheetDocument, path: Path, page: str | None = None)
     """
     require_drawing()
     buffer = _open_buffer()
-    writer = QPdfWriter(buffer)
-    writer.setResolution(_PDF_RESOLUTION)
-    writer.setTitle(document.title)
-    writer.setCreator(document.made_with)
-    writer.setPageLayout(
-        QPageLayout(_page_size(page), QPageLayout.Orientation.Portrait, QMarginsF())
-    )
+    writer = _pdf(buffer, _page_size(page), document.title, document.made_with)
     size = QSizeF(writer.width(), writer.height())
     _paint(writer, size, lambda painter, rect: paint_sheet(painter, rect, document))
+    _save(path, buffer)
+
+
+def save_pages_pdf(documents: Sequence[PagedDocument], path: Path, page: str | None = None) -> None:
+    """Write documents as one PDF, each beginning a page; raises as `save_sheet_pdf` does.
+
+    Raises
+    ------
+    ValueError
+        If there are none.
+    """
+    if not documents:
+        raise ValueError("a PDF needs a document")
+    require_drawing()
+    buffer = _open_buffer()
+    first = documents[0]
+    writer = _pdf(buffer, _page_size(page), first.title, first.made_with)
+    size = QSizeF(writer.width(), writer.height())
+    _paint(
+        writer,
+        size,
+        lambda painter, rect: paint_pages(painter, rect, documents, writer.newPage),
+    )
     _save(path, buffer)
 
 
@@ -115,6 +135,15 @@ def _page_size(page: str | None) -> QPageSize:
         inches = QLocale.system().measurementSystem() is QLocale.MeasurementSystem.ImperialUSSystem
         page = "Letter" if inches else "A4"
     return QPageSize(PAGES[page])
+
+
+def _pdf(buffer: QBuffer, size: QPageSize, title: str, made_with: str) -> QPdfWriter:
+    writer = QPdfWriter(buffer)
+    writer.setResolution(_PDF_RESOLUTION)
+    writer.setTitle(title)
+    writer.setCreator(made_with)
+    writer.setPageLayout(QPageLayout(size, QPageLayout.Orientation.Portrait, QMarginsF()))
+    return writer
 
 
 def _save_png(path: Path, size: QSize, paint: Paint) -> None:

@@ -58,6 +58,8 @@ class Series:
         Whether the label is to be written at the line's end.
     readings : ndarray of int, shape (n,), or None
         Position of each point among the sweep's readings.
+    member : int or None
+        Which of the tubes laid over one another, counted from 0; None in a plot of one tube.
     """
 
     role: Role
@@ -67,6 +69,7 @@ class Series:
     step: int | None = None
     end_label: bool = False
     readings: IntArray | None = None
+    member: int | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -91,6 +94,8 @@ class CurvePicture:
         How many grid steps there are, for the colour of each.
     reference_label : str or None
         Whose family the quiet lines are.
+    members : tuple of str
+        Names of the tubes that are laid over one another.
     """
 
     title: str
@@ -100,6 +105,7 @@ class CurvePicture:
     marks: tuple[Mark, ...]
     step_count: int
     reference_label: str | None = None
+    members: tuple[str, ...] = ()
 
     def of_role(self, role: Role) -> Iterator[Series]:
         """Return the series of one role."""
