@@ -46,15 +46,15 @@ class Piece:
 
     Attributes
     ----------
-    keep : float
-        Height that must follow on the same page [pt].
+    with_next : bool
+        Whether it stays on the page of what follows.
     repeat : Piece or None
         What stands above it where it begins a page.
     """
 
     height: float
     paint: Callable[[float, float], None]
-    keep: float = 0.0
+    with_next: bool = False
     repeat: Piece | None = None
 
 
@@ -90,7 +90,7 @@ def _heading(room: Width, block: Heading) -> Piece:
     def paint(x: float, y: float) -> None:
         ink.text(x, y + _ABOVE_HEADING, text, _HEADING, bold=True, colour=ACCENT)
 
-    return Piece(height, paint, keep=40.0)
+    return Piece(height, paint, with_next=True)
 
 
 def _paragraph(room: Width, block: Paragraph) -> Iterator[Piece]:
@@ -119,8 +119,7 @@ def _table(room: Width, table: RuledTable) -> Iterator[Piece]:
         for row in table.rows
         for piece in _row(room, table.columns, widths, row)
     ]
-    first = rows[0].height if rows else 0.0
-    yield replace(head, keep=first)
+    yield replace(head, with_next=True)
     for row in rows:
         yield replace(row, repeat=head)
     yield _rule(room)

@@ -23,13 +23,17 @@ from curvelab.drawing.curves import paint_curves
 from curvelab.drawing.pages import paint_pages
 from curvelab.drawing.palette import PAPER
 from curvelab.drawing.sheet import paint_sheet
+from curvelab.drawing.stickers import paint_stickers
 from curvelab.sheets.document import SheetDocument
+from curvelab.sheets.label import LabelDocument
 from curvelab.sheets.output import write_output
 from curvelab.sheets.paged import PagedDocument
 from curvelab.sheets.plot_records import CurvePicture
 
 __all__ = [
     "PAGES",
+    "save_labels_pdf",
+    "save_page_png",
     "save_pages_pdf",
     "save_picture_png",
     "save_picture_svg",
@@ -41,6 +45,8 @@ __all__ = [
 # ISO 216 and ANSI/ASME Y14.1 page sizes.
 PAGES = MappingProxyType({"A4": QPageSize.PageSizeId.A4, "Letter": QPageSize.PageSizeId.Letter})
 _PDF_RESOLUTION = 1200  # device pixels per inch, so that rounding stays below sight
+_INCH = 25.4  # [mm]
+_EXACT = QPageSize.SizeMatchPolicy.ExactMatch  # a near size would move every label
 _SVG_RESOLUTION = 96  # CSS pixels per inch
 
 Paint = Callable[[QPainter, QRectF], object]
@@ -88,6 +94,41 @@ def save_pages_pdf(documents: Sequence[PagedDocument], path: Path, page: str | N
         writer,
         size,
         lambda painter, rect: paint_pages(painter, rect, documents, writer.newPage),
+    )
+    _save(path, buffer)
+
+
+def save_page_png(
+    document: PagedDocument,
+    path: Path,
+    size: tuple[float, float] = (160.0, 120.0),
+    dots_per_inch: int = 200,
+) -> None:
+    """Write the first page of a document as a picture, ``size`` in millimetres.
+
+    Raises as `save_sheet_pdf` does.
+    """
+    require_drawing()
+    pixels = QSize(*(round(side / _INCH * dots_per_inch) for side in size))
+    _save_png(
+        path, pixels, lambda painter, rect: paint_pages(painter, rect, [document], lambda: False)
+    )
+
+
+def save_labels_pdf(document: LabelDocument, path: Path) -> None:
+    """Write labels as a PDF, a page a sheet; raises as `save_sheet_pdf` does."""
+    require_drawing()
+    buffer = _open_buffer()
+    grid = document.grid
+    sheet = QPageSize(
+        QSizeF(grid.page_width, grid.page_height), QPageSize.Unit.Millimeter, "", _EXACT
+    )
+    writer = _pdf(buffer, sheet, document.title, document.made_with)
+    size = QSizeF(writer.width(), writer.height())
+    _paint(
+        writer,
+        size,
+        lambda painter, rect: paint_stickers(painter, rect, document, writer.newPage),
     )
     _save(path, buffer)
 

@@ -83,24 +83,36 @@ def _lay_out(page: _Page, document: PagedDocument) -> list[_Laid]:
     bottom = page.height - _BOTTOM - _foot_height(page, document) - _GAP
     first, later = (_paint_head(page, document, first=first, only=True) for first in (True, False))
     room = Width(page.ink, page.inner, bottom - first)
+    pieces = [
+        None if isinstance(block, NewPage) else piece
+        for block in document.blocks
+        for piece in ((None,) if isinstance(block, NewPage) else pieces_of(room, block))
+    ]
     pages = [_Laid()]
     y = first
-    for block in document.blocks:
-        if isinstance(block, NewPage):
-            if pages[-1].pieces:
-                pages.append(_Laid())
-                y = later
-            continue
-        for piece in pieces_of(room, block):
-            if y + piece.height + piece.keep > bottom and pages[-1].pieces:
-                pages.append(_Laid())
-                y = later
-                if piece.repeat is not None:
-                    pages[-1].pieces.append((y, piece.repeat))
-                    y += piece.repeat.height
+    for at, piece in enumerate(pieces):
+        if pages[-1].pieces and (piece is None or y + _needed(pieces[at:]) > bottom):
+            pages.append(_Laid())
+            y = later
+            if piece is not None and piece.repeat is not None:
+                pages[-1].pieces.append((y, piece.repeat))
+                y += piece.repeat.height
+        if piece is not None:
             pages[-1].pieces.append((y, piece))
             y += piece.height
     return pages
+
+
+def _needed(pieces: Sequence[Piece | None]) -> float:
+    """Return the height that the first piece takes with what it must not be parted from."""
+    total = 0.0
+    for piece in pieces:
+        if piece is None:
+            break
+        total += piece.height
+        if not piece.with_next:
+            break
+    return total
 
 
 def _paint_head(

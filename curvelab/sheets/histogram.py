@@ -12,6 +12,7 @@ __all__ = ["Histogram", "HistogramBin", "histogram_of"]
 
 _WIDTHS = (2, 5, 10, 20, 50)  # [%]
 _MOST_BINS = 16
+_LEAST_BINS = 8  # fewer make bars that say nothing of the spread
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,7 +63,7 @@ def histogram_of(
         return Histogram(title, axis_label, (), len(given))
     values = [value for value, _ in known]
     width = _bin_width(min(values), max(values))
-    first, last = _bin(min(values), width), _bin(max(values), width)
+    first, last = _padded(_bin(min(values), width), _bin(max(values), width))
     counts = {(place, verdict): 0 for place in range(first, last + 1) for verdict in Verdict}
     for value, verdict in known:
         counts[_bin(value, width), verdict] += 1
@@ -77,6 +78,12 @@ def histogram_of(
         for place in range(first, last + 1)
     )
     return Histogram(title, axis_label, bins, len(given) - len(known))
+
+
+def _padded(first: int, last: int) -> tuple[int, int]:
+    """Return a range of bins that is wide enough, grown on both sides alike."""
+    lacking = max(0, _LEAST_BINS - (last - first + 1))
+    return first - lacking // 2, last + (lacking + 1) // 2
 
 
 def _bin(value: float, width: int) -> int:

@@ -7,6 +7,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import date as Date  # noqa: N812 - ``date`` is the page's own word
 from decimal import Decimal
 
+from curvelab.assessment.records import OperatingPoint
 from curvelab.catalog.records import StoredResult
 from curvelab.health.records import Severity, Verdict
 from curvelab.sheets.histogram import Histogram, histogram_of
@@ -30,8 +31,8 @@ from curvelab.sheets.paper_words import (
     verdict_word,
 )
 from curvelab.sheets.set_comparison import compare_set, said_of_set
-from curvelab.sheets.tables import CONSTANT_QUANTITIES, point_text
-from curvelab.sheets.text import plain
+from curvelab.sheets.tables import CONSTANT_QUANTITIES
+from curvelab.sheets.text import plain, volts
 
 __all__ = ["lot_histograms", "lot_report"]
 
@@ -199,8 +200,8 @@ def _rejects(tubes: Sequence[PaperTube], date: Date) -> Iterator[Block]:
     if cost is not None:
         yield Paragraph(f"Their cost, where it is on record, comes to {cost}.")
     yield Paragraph(
-        "Each was swept on the bench and the day named below; the readings are kept under the "
-        "SHA-256 that begins as shown and can be handed over."
+        "In brackets: the file of the readings, the day it was judged, the bench, and the "
+        "beginning of its SHA-256. The readings are kept and can be handed over."
     )
 
 
@@ -214,7 +215,7 @@ def _reject_row(tube: PaperTube, date: Date) -> tuple[str, ...]:
     supplier = ", ".join(part for part in (plain(identity.supplier or ""), until) if part)
     reasons = reject_reasons(tube, tube.of_severity(Severity.REJECT)) or ("no evidence is kept",)
     evidence = dict.fromkeys(
-        f"{plain(item.file)}, {item.made_at.date().isoformat()}, bench {plain(item.bench)}, "
+        f"{plain(item.file)}, {item.made_at.date().isoformat()}, bench: {plain(item.bench)}, "
         f"SHA-256 {item.sha256[:12]}"
         for item in tube.stored.results
     )
@@ -283,11 +284,11 @@ def _tubes(tubes: Sequence[PaperTube]) -> Iterator[Block]:
     yield RuledTable(
         (
             Column("tube, type", 1.9),
-            Column("measured at", 1.8),
-            *(Column(symbol, 1.35, numbers=True) for symbol in symbols),
-            Column("Ip, gm (% bogey)", 1.2, numbers=True),
-            Column("verdict, grade", 1.5),
-            Column("findings, set", 1.9),
+            Column("Vp, Vg (V)", 1.2),
+            *(Column(symbol, 1.5, numbers=True) for symbol in symbols),
+            Column("Ip, gm (% bogey)", 1.0, numbers=True),
+            Column("verdict, grade", 1.4),
+            Column("findings, set", 2.2),
         ),
         tuple(rows),
     )
@@ -295,13 +296,20 @@ def _tubes(tubes: Sequence[PaperTube]) -> Iterator[Block]:
         yield Paragraph("s: in percent of the figure of a stand-in's family, not of its own bogey.")
     yield Paragraph("Uncertainties are expanded, at 95 %.")
     reasons = tuple(
-        (f"{tube.serial}: {grade_word(tube)}", " ".join(map(plain, tube.grade.reasons)))
+        (f"{tube.serial}: {grade_word(tube)}", "\n".join(map(plain, tube.grade.reasons)))
         for tube in tubes
         if tube.grade is not None
     )
     if reasons:
         yield Heading("Why they are graded so")
         yield RuledTable((Column("tube", 1.6), Column("reason", 8.5)), reasons)
+
+
+def _point(point: OperatingPoint | None) -> str:
+    if point is None:
+        return NONE
+    known = (point.plate_voltage, point.grid_voltage, point.screen_voltage)
+    return ", ".join(volts(value) for value in known if value is not None)
 
 
 def _tube_rows(tube: PaperTube) -> Iterator[tuple[str, ...]]:
@@ -320,12 +328,13 @@ def _tube_rows(tube: PaperTube) -> Iterator[tuple[str, ...]]:
         shares = [
             f"{100 * figures.of_bogey[name]:.0f}" if name in figures.of_bogey else NONE
             for name in _JUDGED_BY
+            if figures.of_bogey
         ]
         yield (
             f"{tube.serial}{section}, {tube.type_name}",
-            point_text(figures.operating_point),
+            _point(figures.operating_point),
             *(figure_text(getattr(figures.constants, n), q) for n, q in CONSTANT_QUANTITIES),
-            ", ".join(shares) + mark,
+            ", ".join(shares) + mark or NONE,
             judged,
             more,
         )

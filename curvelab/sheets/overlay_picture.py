@@ -9,7 +9,7 @@ import numpy as np
 from curvelab.catalog.curves import CurveGrid
 from curvelab.fitting.records import PlateFamily
 from curvelab.quantities import MILLIAMPERE, PLATE_CURRENT, PLATE_VOLTAGE
-from curvelab.sheets.plot_parts import LINE_POINTS, family_milliamperes, thinned
+from curvelab.sheets.plot_parts import LINE_POINTS, family_milliamperes
 from curvelab.sheets.plot_records import CurvePicture, Role, Series
 from curvelab.sheets.text import plain, volts
 from curvelab.sheets.ticks import round_axis
@@ -79,7 +79,8 @@ def _shared_steps(grids: Sequence[CurveGrid]) -> FloatArray:
         if all(_covers_step(grid, step) for grid in grids)
     ]
     steps = np.array(shared, dtype=float)
-    return steps[thinned(steps.size, _MOST_STEPS)]
+    every = -(-steps.size // _MOST_STEPS) if steps.size else 1
+    return steps[::-1][::every][::-1]  # evenly, from the least negative down
 
 
 def _covers_step(grid: CurveGrid, step: float) -> bool:

@@ -142,10 +142,9 @@ def _figures(comparison: SetComparison) -> Iterator[Block]:
     )
     blank = ("", "")
     rows = [_row(row) for row in comparison.rows]
-    judged = [tube for tube in comparison.tubes]
-    rows.append(("verdict", *(verdict_of(t) if t else NONE for t in judged), *blank))
-    rows.append(("grade", *(grade_word(t) if t else NONE for t in judged), *blank))
-    rows.append(("measured", *(_measured(t) for t in judged), *blank))
+    rows.append(("verdict", *(verdict_of(t) if t else NONE for t in comparison.tubes), *blank))
+    rows.append(("grade", *(grade_word(t) if t else NONE for t in comparison.tubes), *blank))
+    rows.append(("judged on", *(_judged_on(t) for t in comparison.tubes), *blank))
     yield RuledTable(columns, tuple(rows))
     if not comparison.rows:
         yield Paragraph(
@@ -174,7 +173,7 @@ def _side(side: Side, row: SideBySide) -> str:
     return shown if side.of_bogey is None else f"{shown} ({100 * side.of_bogey:.0f})"
 
 
-def _measured(tube: PaperTube | None) -> str:
+def _judged_on(tube: PaperTube | None) -> str:
     days = {result.made_at.date().isoformat() for result in tube.sweeps} if tube else set()
     return max(days, default=NONE)
 
@@ -183,12 +182,10 @@ def _matching(comparison: SetComparison) -> Iterator[Block]:
     yield Heading("Match")
     item = comparison.of
     if comparison.spread_percent is not None:
-        by = item.matched_by or (
-            "plate current and transconductance at the point" if item.spread_percent is None else ""
-        )
-        yield Paragraph(
-            f"Spread {comparison.spread_percent:.1f} %{f' by {plain(by)}' if by else ''}."
-        )
+        by = f", by {plain(item.matched_by)}" if item.matched_by else ""
+        if item.spread_percent is None:
+            by = ", the larger of those of plate current and transconductance at the point"
+        yield Paragraph(f"Spread {comparison.spread_percent:.1f} %{by}.")
     yield Paragraph(f"Can the bench tell these tubes apart? {said_of_set(comparison)}")
     benches = {
         plain(result.bench) for tube in comparison.tubes if tube for result in tube.sweeps
