@@ -114,11 +114,7 @@ def _paragraph(room: Width, block: Paragraph) -> Iterator[Piece]:
 def _table(room: Width, table: RuledTable) -> Iterator[Piece]:
     widths = _widths(room, table.columns)
     head = _head_row(room, table.columns, widths)
-    rows = [
-        piece
-        for row in table.rows
-        for piece in _row(room, table.columns, widths, row)
-    ]
+    rows = [piece for row in table.rows for piece in _row(room, table.columns, widths, row)]
     yield replace(head, with_next=True)
     for row in rows:
         yield replace(row, repeat=head)
@@ -195,9 +191,7 @@ def _row(
         ruled = start == 0
         last = start + most >= tallest
 
-        def paint(
-            x: float, y: float, parts: list[_Cell] = parts, ruled: bool = ruled
-        ) -> None:
+        def paint(x: float, y: float, parts: list[_Cell] = parts, ruled: bool = ruled) -> None:
             if ruled:
                 ink.pen(RULE, 0.5)
                 ink.line(x, y, x + room.width, y)

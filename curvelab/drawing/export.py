@@ -45,7 +45,6 @@ __all__ = [
 # ISO 216 and ANSI/ASME Y14.1 page sizes.
 PAGES = MappingProxyType({"A4": QPageSize.PageSizeId.A4, "Letter": QPageSize.PageSizeId.Letter})
 _PDF_RESOLUTION = 1200  # device pixels per inch, so that rounding stays below sight
-_INCH = 25.4  # [mm]
 _EXACT = QPageSize.SizeMatchPolicy.ExactMatch  # a near size would move every label
 _SVG_RESOLUTION = 96  # CSS pixels per inch
 
@@ -101,17 +100,17 @@ def save_pages_pdf(documents: Sequence[PagedDocument], path: Path, page: str | N
 def save_page_png(
     document: PagedDocument,
     path: Path,
-    size: tuple[float, float] = (160.0, 120.0),
-    dots_per_inch: int = 200,
+    size: tuple[int, int] = (1200, 1500),
 ) -> None:
-    """Write the first page of a document as a picture, ``size`` in millimetres.
+    """Write the first page of a document as a picture, ``size`` in pixels.
 
     Raises as `save_sheet_pdf` does.
     """
     require_drawing()
-    pixels = QSize(*(round(side / _INCH * dots_per_inch) for side in size))
     _save_png(
-        path, pixels, lambda painter, rect: paint_pages(painter, rect, [document], lambda: False)
+        path,
+        QSize(*size),
+        lambda painter, rect: paint_pages(painter, rect, [document], lambda: False),
     )
 
 

@@ -1,4 +1,4 @@
-"""Painting documents of several pages: laid out first, so that each page knows how many there are."""
+"""Painting documents of several pages: laid out first, so that each knows how many there are."""
 
 from __future__ import annotations
 
@@ -115,9 +115,7 @@ def _needed(pieces: Sequence[Piece | None]) -> float:
     return total
 
 
-def _paint_head(
-    page: _Page, document: PagedDocument, *, first: bool, only: bool = False
-) -> float:
+def _paint_head(page: _Page, document: PagedDocument, *, first: bool, only: bool = False) -> float:
     """Paint the head of a page, or ``only`` measure it; return where the text begins."""
     ink, y = page.ink, _TOP
     if not first:

@@ -76,9 +76,7 @@ def _paint_label(ink: Ink, document: LabelDocument, label: Label) -> None:
         y += ink.line_height(item.size, bold=item.line.strong)
 
 
-def _settled(
-    ink: Ink, lines: Sequence[LabelLine], width: float, height: float
-) -> list[_Set]:
+def _settled(ink: Ink, lines: Sequence[LabelLine], width: float, height: float) -> list[_Set]:
     """Return the lines in the largest type in which all fit, the least weighty left out at need."""
     kept = list(lines)
     while True:

@@ -15,7 +15,7 @@ from curvelab.sheets.paper_words import figure_text, grade_word, known_constants
 from curvelab.sheets.qr_code import QrCode, fitting_code
 from curvelab.sheets.text import plain, volts
 
-__all__ = ["Label", "LabelDocument", "LabelLine", "Marks", "label_document"]
+__all__ = ["Label", "LabelDocument", "LabelLine", "LabelPrint", "Marks", "label_document"]
 
 _CODE_SHARE = 0.46  # of the label's inner width, at most
 _INSET = 1.8  # [mm] kept clear at every edge: sheets and printers are not exact
@@ -27,6 +27,21 @@ class Marks(StrEnum):
     NONE = "none"
     OUTLINE = "outline"
     CROP = "crop"
+
+
+@dataclass(frozen=True, slots=True)
+class LabelPrint:
+    """How labels are to be printed.
+
+    Attributes
+    ----------
+    start : int
+        The first label used on the first sheet, counted row by row from 1.
+    """
+
+    grid: LabelGrid
+    start: int = 1
+    marks: Marks = Marks.NONE
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,34 +91,24 @@ class LabelDocument:
 
 
 def label_document(
-    tubes: Sequence[PaperTube],
-    grid: LabelGrid,
-    *,
-    title: str,
-    made_with: str,
-    start: int = 1,
-    marks: Marks = Marks.NONE,
+    tubes: Sequence[PaperTube], wanted: LabelPrint, *, title: str, made_with: str
 ) -> LabelDocument:
     """Return a label for each tube.
-
-    Parameters
-    ----------
-    start : int
-        The first label used on the first sheet, counted from 1.
 
     Raises
     ------
     LabelSheetError
         If the sheet has no such label.
     """
+    grid = wanted.grid
     inset = max(_INSET, 0.3 * grid.corner)
     room = (grid.width - 2 * inset, grid.height - 2 * inset)
     side = min(room[1], _CODE_SHARE * room[0])
     labels = tuple(
         Label(spot, tuple(_lines(tube)), fitting_code(_codes(tube), side), side)
-        for tube, spot in zip(tubes, place_labels(grid, len(tubes), start), strict=True)
+        for tube, spot in zip(tubes, place_labels(grid, len(tubes), wanted.start), strict=True)
     )
-    return LabelDocument(plain(title), grid, labels, marks, inset, made_with)
+    return LabelDocument(plain(title), grid, labels, wanted.marks, inset, made_with)
 
 
 def _lines(tube: PaperTube) -> Iterator[LabelLine]:
@@ -112,8 +117,11 @@ def _lines(tube: PaperTube) -> Iterator[LabelLine]:
     yield from _judged(tube)
     if tube.stored.set_name:
         yield LabelLine(f"set {plain(tube.stored.set_name)}", 2, strong=True)
+    points = [_where(result) for result in tube.sweeps]
+    if points and len(set(points)) == 1 and points[0]:
+        yield LabelLine(f"at {points[0]}", 3)
     for result in tube.sweeps:
-        yield from _figures(result)
+        yield from _figures(result, each=len(set(points)) > 1)
     if tube.stored.identity.lot:
         yield LabelLine(f"lot {plain(tube.stored.identity.lot)}", 6)
     if tube.stored.results:
@@ -137,17 +145,23 @@ def _judged(tube: PaperTube) -> Iterator[LabelLine]:
         yield LabelLine(", ".join(dict.fromkeys(against)), 2)
 
 
-def _figures(result: StoredResult) -> Iterator[LabelLine]:
+def _where(result: StoredResult) -> str:
+    """Return where the figures of a section were measured; nothing where there are none."""
     point = result.figures.operating_point
+    if point is None or not any(known_constants(result)):
+        return ""
+    return f"{volts(point.plate_voltage)} V, {volts(point.grid_voltage)} V"
+
+
+def _figures(result: StoredResult, *, each: bool) -> Iterator[LabelLine]:
+    """Yield the figures of a section, with its own point where ``each`` has one."""
     before = f"{plain(result.section)}: " if result.section else ""
     shown = [
         (name, f"{quantity.symbol} {figure_text(constant, quantity, unit=True)}")
         for name, quantity, constant in known_constants(result)
     ]
-    if not shown or point is None:
-        return
-    where = f"{volts(point.plate_voltage)} V, {volts(point.grid_voltage)} V"
-    yield LabelLine(f"{before}at {where}", 3)
+    if each and shown:
+        yield LabelLine(f"{before}at {_where(result)}", 3)
     for name, text in shown:
         rank = {"plate_current": 3, "transconductance": 4}.get(name, 5)
         yield LabelLine(f"{before}{text}", rank)
@@ -177,8 +191,8 @@ def _codes(tube: PaperTube) -> tuple[str, ...]:
 
 def _coded(result: StoredResult) -> CodedSection:
     point = result.figures.operating_point
-    voltages = () if point is None else (
-        point.plate_voltage, point.grid_voltage, point.screen_voltage
+    voltages = (
+        () if point is None else (point.plate_voltage, point.grid_voltage, point.screen_voltage)
     )
     return CodedSection(
         result.section,

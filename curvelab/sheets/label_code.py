@@ -154,6 +154,4 @@ def _read_figure(key: str, value: str) -> tuple[str, Constant]:
     name = next(name for name, code in _KEYS.items() if code == key)
     unit = next(quantity.unit for each, quantity in CONSTANT_QUANTITIES if each == name)
     shown, _, spread = value.partition("/")
-    return name, Constant(
-        unit.to_si(float(shown)), unit.to_si(float(spread)) if spread else None
-    )
+    return name, Constant(unit.to_si(float(shown)), unit.to_si(float(spread)) if spread else None)

@@ -36,7 +36,7 @@ from curvelab.sheets.text import plain, volts
 
 __all__ = ["lot_histograms", "lot_report"]
 
-_VERDICTS: tuple[Verdict | None, ...] = (Verdict.ACCEPT, Verdict.HOLD, Verdict.REJECT, None)
+_VERDICTS = (*map(str, Verdict), "not tested")
 _JUDGED_BY = ("plate_current", "transconductance")
 
 
@@ -129,46 +129,40 @@ def _types(tubes: Iterable[PaperTube]) -> list[str]:
 
 def _counts(tubes: Sequence[PaperTube]) -> Iterator[Block]:
     yield Heading("Verdicts")
-    verdicts = Counter((tube.type_name, tube.verdict) for tube in tubes)
-    yield _count_table(
-        _types(tubes),
-        [("not tested" if verdict is None else str(verdict), verdict) for verdict in _VERDICTS],
-        verdicts,
-    )
+    yield _count_table(_VERDICTS, [(tube.type_name, _standing(tube)) for tube in tubes])
     graded = [tube for tube in tubes if tube.grade is not None]
     yield Heading("Grades")
     if not graded:
         why = next((tube.not_graded for tube in tubes if tube.not_graded), "")
         yield Paragraph(f"None of the tubes is graded{f': {plain(why)}' if why else ''}.")
         return
-    words = Counter((tube.type_name, grade_word(tube)) for tube in tubes)
-    shown = dict.fromkeys(grade_word(tube) for tube in graded)
-    if len(graded) < len(tubes):
-        shown["not graded"] = None
-    yield _count_table(_types(tubes), [(word, word) for word in shown], words)
+    words = [(tube.type_name, grade_word(tube)) for tube in tubes]
+    yield _count_table(list(dict.fromkeys(word for _, word in words)), words)
     rules = sorted({plain(tube.grade.rules) for tube in graded if tube.grade})
-    yield Paragraph(f"Graded by {'; '.join(rules)}. The reason of each grade stands at its tube.")
+    yield Paragraph(f"Graded by {'; '.join(rules)}. The reason of each grade stands at the end.")
 
 
-def _count_table(
-    types: Sequence[str],
-    columns: Sequence[tuple[str, object]],
-    counts: Counter[tuple[str, object]] | Counter[tuple[str, Verdict | None]],
-) -> RuledTable:
-    table: dict[object, int] = dict(counts)
-    rows = [
-        (
-            type_name,
-            *(str(table.get((type_name, key), 0)) for _, key in columns),
-            str(sum(table.get((type_name, key), 0) for _, key in columns)),
-        )
-        for type_name in types
-    ]
+def _standing(tube: PaperTube) -> str:
+    return "not tested" if tube.verdict is None else str(tube.verdict)
+
+
+def _count_table(words: Sequence[str], given: Sequence[tuple[str, str]]) -> RuledTable:
+    """Return how many of each type are called by each word, with the sums."""
+    counts = Counter(given)
+    types = sorted({type_name for type_name, _ in given})
+    rows = [(name, [counts[name, word] for word in words]) for name in types]
     if len(types) > 1:
-        sums = [sum(table.get((name, key), 0) for name in types) for _, key in columns]
-        rows.append(("all", *map(str, sums), str(sum(sums))))
-    headings = (Column("type", 2.0), *(Column(word, numbers=True) for word, _ in columns))
-    return RuledTable((*headings, Column("all", numbers=True)), tuple(rows))
+        rows.append(
+            ("all", [sum(column) for column in zip(*(row for _, row in rows), strict=True)])
+        )
+    return RuledTable(
+        (
+            Column("type", 2.0),
+            *(Column(word, numbers=True) for word in words),
+            Column("all", numbers=True),
+        ),
+        tuple((name, *map(str, row), str(sum(row))) for name, row in rows),
+    )
 
 
 def _pictures(tubes: Sequence[PaperTube]) -> Iterator[Block]:

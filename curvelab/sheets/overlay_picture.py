@@ -48,9 +48,7 @@ def overlay_picture(
         return None
     highest = max(float(grid.plate_voltage[-1]) for grid in grids)
     lines = tuple(
-        line
-        for member, grid in enumerate(grids)
-        for line in _member_lines(member, grid, steps)
+        line for member, grid in enumerate(grids) for line in _member_lines(member, grid, steps)
     )
     if not lines:
         return None

@@ -27,7 +27,7 @@ class QrCode:
 
 
 def qr_code(text: str) -> QrCode:
-    """Return the smallest code of a text, with the most error correction that its size has room for.
+    """Return the smallest code of a text, with as much error correction as its size has room for.
 
     On a label the size of a module decides whether a code can be read, so that comes first.
 

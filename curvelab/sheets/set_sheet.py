@@ -33,7 +33,8 @@ from curvelab.sheets.text import plain
 __all__ = ["set_picture_blocks", "set_sheet", "set_word"]
 
 _WORDS = {2: "pair", 3: "trio", 4: "quad", 5: "quintet", 6: "sextet", 8: "octet"}
-_PICTURE, _SECOND_PICTURE = 0.44, 0.32
+_PICTURE = 0.44
+_OF_SEVERAL = 0.7  # of that, for each of several sections
 
 FindFamily = Callable[[str], PlateFamily | None]
 
@@ -108,8 +109,16 @@ def _warnings(comparison: SetComparison, types: Sequence[str]) -> Iterator[Block
         yield Paragraph(f"These tubes are of different types: {', '.join(types)}.", True)
 
 
-def set_picture_blocks(comparison: SetComparison, family_of: FindFamily) -> Iterator[Block]:
-    """Yield the curves of every section over the reference family."""
+def set_picture_blocks(
+    comparison: SetComparison, family_of: FindFamily, share: float = _PICTURE
+) -> Iterator[Block]:
+    """Yield the curves of every section over the reference family.
+
+    Parameters
+    ----------
+    share : float
+        Of the page's height, for the pictures of one or two sections together.
+    """
     tubes = [tube for tube in comparison.tubes if tube is not None]
     sections = sorted({key for tube in tubes for key in tube.curves}, key=lambda name: name or "")
     names = _names(comparison)
@@ -128,7 +137,7 @@ def set_picture_blocks(comparison: SetComparison, family_of: FindFamily) -> Iter
             yield Paragraph(f"The sweeps{where} share no grid voltage, so no curves are laid over.")
             continue
         yield Heading(f"Fitted curves{where}, as far as the readings cover them")
-        yield Curves(picture, _PICTURE if len(sections) == 1 else _SECOND_PICTURE)
+        yield Curves(picture, share if len(sections) == 1 else _OF_SEVERAL * share)
 
 
 def _figures(comparison: SetComparison) -> Iterator[Block]:
@@ -187,9 +196,7 @@ def _matching(comparison: SetComparison) -> Iterator[Block]:
             by = ", the larger of those of plate current and transconductance at the point"
         yield Paragraph(f"Spread {comparison.spread_percent:.1f} %{by}.")
     yield Paragraph(f"Can the bench tell these tubes apart? {said_of_set(comparison)}")
-    benches = {
-        plain(result.bench) for tube in comparison.tubes if tube for result in tube.sweeps
-    }
+    benches = {plain(result.bench) for tube in comparison.tubes if tube for result in tube.sweeps}
     if len(benches) > 1:
         yield Paragraph(
             f"They were measured on different benches ({', '.join(sorted(benches))}): a match "

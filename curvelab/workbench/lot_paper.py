@@ -4,45 +4,24 @@ from __future__ import annotations
 
 from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date
 from pathlib import Path
 
-from curvelab import __version__
 from curvelab.catalog.listing import list_tubes
 from curvelab.catalog.lot_file import open_lot
 from curvelab.catalog.records import SetState, StoredTube, TubeSet
 from curvelab.catalog.results import curve_grids, documents
 from curvelab.catalog.sets import list_sets
-from curvelab.errors import DocumentError, LabelSheetError, UnknownTubeError
-from curvelab.fitting.records import PlateFamily
+from curvelab.errors import DocumentError, UnknownTubeError
 from curvelab.sheets.json_fields import parsed
-from curvelab.sheets.label import LabelDocument, Marks, label_document
-from curvelab.sheets.label_grid import LabelGrid, read_label_sheets
-from curvelab.sheets.lot_report import lot_report
-from curvelab.sheets.paged import PagedDocument
 from curvelab.sheets.paper_records import Basis, Found, PaperSet, PaperTube
 from curvelab.sheets.results_reader import findings_of_document
-from curvelab.sheets.set_sheet import set_sheet
 from curvelab.sweep.records import SweepKind
-from curvelab.workbench.characterize import shipped_families
 from curvelab.workbench.stored_grades import GradeGiven, grades_of_lot
-from curvelab.workbench.user_files import own_or_shipped
 
-__all__ = [
-    "LotPaper",
-    "Wanted",
-    "family_of",
-    "gather_lot",
-    "label_sheet",
-    "labels_of_lot",
-    "report_of_lot",
-    "sheets_of_sets",
-]
+__all__ = ["LotPaper", "Wanted", "gather_lot"]
 
 Progress = Callable[[int, int, str], None]
 ShouldStop = Callable[[], bool]
-
-_LABEL_SHEETS = "label_sheets.toml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -132,39 +111,7 @@ def gather_lot(
     )
 
 
-def report_of_lot(paper: LotPaper, today: date) -> PagedDocument:
-    """Return the report of a lot."""
-    return lot_report(
-        paper.tubes, paper.sets, name=paper.name, made_with=f"curvelab {__version__}", date=today
-    )
-
-
-def sheets_of_sets(
-    paper: LotPaper,
-    today: date,
-    progress: Progress | None = None,
-    should_stop: ShouldStop | None = None,
-) -> tuple[PagedDocument, ...]:
-    """Return a sheet a set, as many as were made before it was told to stop."""
-    sheets: list[PagedDocument] = []
-    for item in paper.sets:
-        if should_stop is not None and should_stop():
-            break
-        made_with = f"curvelab {__version__}"
-        sheets.append(set_sheet(item, paper.tubes, family_of, made_with=made_with, date=today))
-        if progress is not None:
-            progress(len(sheets), len(paper.sets), item.name)
-    return tuple(sheets)
-
-
-def family_of(type_name: str) -> PlateFamily | None:
-    """Return the shipped reference family of a type, or None."""
-    return shipped_families().families.get(type_name)
-
-
-def _chosen_sets(
-    path: Path, stored: Sequence[TubeSet], wanted: Wanted
-) -> tuple[TubeSet, ...]:
+def _chosen_sets(path: Path, stored: Sequence[TubeSet], wanted: Wanted) -> tuple[TubeSet, ...]:
     standing = [item for item in stored if item.state is not SetState.DISSOLVED]
     names = {item.name for item in standing}
     for name in wanted.sets:
@@ -244,47 +191,3 @@ def _paper_set(stored: TubeSet) -> PaperSet:
         matched_by=matched_by,
         state=stored.state,
     )
-
-
-def labels_of_lot(
-    paper: LotPaper, grid: LabelGrid, start: int = 1, marks: Marks = Marks.NONE
-) -> LabelDocument:
-    """Return a label for every tube.
-
-    Raises
-    ------
-    LabelSheetError
-        If the sheet has no label ``start``.
-    """
-    return label_document(
-        paper.tubes,
-        grid,
-        title=f"Labels of {paper.name}",
-        made_with=f"curvelab {__version__}",
-        start=start,
-        marks=marks,
-    )
-
-
-def label_sheet(name: str, path: Path | None = None) -> LabelGrid:
-    """Return a sheet of labels by its name.
-
-    Parameters
-    ----------
-    path : Path or None
-        A file that describes it, else the user's own or the shipped one.
-
-    Raises
-    ------
-    LabelSheetError
-        If the file cannot be read, or describes no such sheet.
-    """
-    chosen = path or own_or_shipped(_LABEL_SHEETS)
-    try:
-        content = chosen.read_bytes()
-    except OSError as error:
-        raise LabelSheetError(f"{chosen}: {error.strerror or 'cannot be opened'}") from error
-    sheets = read_label_sheets(content, str(path or _LABEL_SHEETS))
-    if name not in sheets:
-        raise LabelSheetError(f"no sheet of labels {name!r} (there are: {', '.join(sheets)})")
-    return sheets[name]
