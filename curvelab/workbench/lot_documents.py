@@ -8,8 +8,10 @@ from datetime import date
 from pathlib import Path
 
 from curvelab import __version__
+from curvelab.catalog.records import SetState
 from curvelab.errors import LabelSheetError
 from curvelab.fitting.records import PlateFamily
+from curvelab.health.records import Verdict
 from curvelab.sheets.label import LabelDocument, LabelPrint, label_document
 from curvelab.sheets.label_grid import LabelGrid, read_label_sheets
 from curvelab.sheets.listing import listing_picture, listing_text
@@ -20,8 +22,8 @@ from curvelab.sheets.paged import PagedDocument
 from curvelab.sheets.paper_records import PaperSet, PaperTube
 from curvelab.sheets.set_sheet import set_sheet
 from curvelab.sheets.spreadsheet import table_csv, workbook
-from curvelab.workbench.characterize import shipped_families
 from curvelab.workbench.lot_paper import LotPaper
+from curvelab.workbench.type_library import current_families
 from curvelab.workbench.user_files import own_or_shipped
 
 __all__ = [
@@ -39,6 +41,7 @@ Progress = Callable[[int, int, str], None]
 ShouldStop = Callable[[], bool]
 
 _LABEL_SHEETS = "label_sheets.toml"
+_OFFERED = (Verdict.ACCEPT, Verdict.HOLD)
 _MADE_WITH = f"curvelab {__version__}"
 
 
@@ -74,8 +77,8 @@ def sheets_of_sets(
 
 
 def family_of(type_name: str) -> PlateFamily | None:
-    """Return the shipped reference family of a type, or None."""
-    return shipped_families().families.get(type_name)
+    """Return the reference family of a type, or None."""
+    return current_families().families.get(type_name)
 
 
 def tables_of_lot(paper: LotPaper, path: Path, today: date) -> bytes:
@@ -109,27 +112,39 @@ def listings_of_lot(
     today: date,
     progress: Progress | None = None,
     should_stop: ShouldStop | None = None,
+    *,
+    every: bool = False,
 ) -> tuple[LotListing, ...]:
     """Return a listing for every set and for every tube that is in none.
 
     A set with a tube that is not in the lot file is left out, as nothing is known of it.
+
+    Parameters
+    ----------
+    every : bool
+        Whether sets that are sold and tubes that are rejects or not tested have one too.
     """
     by_name = {(t.stored.identity.serial, t.stored.identity.lot): t for t in paper.tubes}
     offers: list[tuple[PaperSet | None, tuple[PaperTube, ...]]] = []
     for item in paper.sets:
         members = [by_name.get((member.serial, member.lot)) for member in item.members]
-        if None not in members:
+        offered = every or item.state is not SetState.SOLD
+        if offered and None not in members:
             offers.append((item, tuple(tube for tube in members if tube is not None)))
-    offers += [(None, (tube,)) for tube in paper.tubes if tube.stored.set_name is None]
+    offers += [
+        (None, (tube,))
+        for tube in paper.tubes
+        if tube.stored.set_name is None and (every or tube.verdict in _OFFERED)
+    ]
     listings: list[LotListing] = []
     used: set[str] = set()
-    for offered, tubes in offers:
+    for of_set, tubes in offers:
         if should_stop is not None and should_stop():
             break
-        stem = safe_file_stem(f"set {offered.name}" if offered else tubes[0].serial, None, used)
+        stem = safe_file_stem(f"set {of_set.name}" if of_set else tubes[0].serial, None, used)
         used.add(stem)
-        picture = listing_picture(tubes, family_of, offered, made_with=_MADE_WITH, date=today)
-        listings.append(LotListing(stem, listing_text(tubes, offered), picture))
+        picture = listing_picture(tubes, family_of, of_set, made_with=_MADE_WITH, date=today)
+        listings.append(LotListing(stem, listing_text(tubes, of_set), picture))
         if progress is not None:
             progress(len(listings), len(offers), stem)
     return tuple(listings)
