@@ -26,9 +26,7 @@ def add_papers(add: AddCommand) -> None:
     sheets = add("set-sheets", "write a sheet a set: curves over one another, figures side by side")
     sheets.add_argument("out", type=Path, metavar="OUT", help="PDF file")
     _add_page(sheets)
-    labels = add(
-        "labels", "write labels for sheets of stickers, each with a QR code of the figures"
-    )
+    labels = add("labels", "write labels for sheets of stickers, with a QR code of the figures")
     labels.add_argument("out", type=Path, metavar="OUT", help="PDF file")
     labels.add_argument(
         "--sheet",

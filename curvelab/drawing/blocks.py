@@ -33,11 +33,20 @@ _LEAST = 5.0  # [pt] smallest type a number shrinks to before it wraps
 
 @dataclass(frozen=True, slots=True)
 class Width:
-    """What blocks are laid out for: ink, the width of the text and the height of a page's [pt]."""
+    """What blocks are laid out for: ink, and lengths in points.
+
+    Attributes
+    ----------
+    width, height : float
+        Of the text of a page.
+    picture : float
+        Height of a picture of curves.
+    """
 
     ink: Ink
     width: float
     height: float
+    picture: float = 0.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,10 +82,11 @@ def pieces_of(room: Width, block: Block) -> Iterator[Piece]:
                 lambda x, y: paint_histograms(room.ink, (x, y, room.width), block.items),
             )
         case Curves():
-            height = block.share * room.height
             yield Piece(
-                height + _AFTER_PICTURE,
-                lambda x, y: draw_picture(room.ink, (x, y, room.width, height), block.picture),
+                room.picture + _AFTER_PICTURE,
+                lambda x, y: draw_picture(
+                    room.ink, (x, y, room.width, room.picture), block.picture
+                ),
             )
         case NewPage():
             return

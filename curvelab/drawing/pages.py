@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QPainter
@@ -11,7 +11,7 @@ from PySide6.QtGui import QPainter
 from curvelab.drawing.blocks import Piece, Width, pieces_of
 from curvelab.drawing.ink import RIGHT, Ink
 from curvelab.drawing.palette import ACCENT, GREY, RULE
-from curvelab.sheets.paged import NewPage, PagedDocument
+from curvelab.sheets.paged import Curves, NewPage, PagedDocument
 
 __all__ = ["paint_pages"]
 
@@ -23,6 +23,7 @@ _TITLE_SIZES = (20.0, 15.0, 11.0)
 _TITLE_LINES, _SUBTITLE_LINES = 2, 3
 _LABEL = 62.0
 _GAP = 10.0
+_LEAST_PICTURE, _MOST_PICTURE = 0.22, 0.72  # of the height of the text
 
 
 @dataclass(slots=True)
@@ -82,12 +83,7 @@ def _lay_out(page: _Page, document: PagedDocument) -> list[_Laid]:
     """Return the pages of a document: pieces are never cut, headings never left behind."""
     bottom = page.height - _BOTTOM - _foot_height(page, document) - _GAP
     first, later = (_paint_head(page, document, first=first, only=True) for first in (True, False))
-    room = Width(page.ink, page.inner, bottom - first)
-    pieces = [
-        None if isinstance(block, NewPage) else piece
-        for block in document.blocks
-        for piece in ((None,) if isinstance(block, NewPage) else pieces_of(room, block))
-    ]
+    pieces = _pieces(Width(page.ink, page.inner, bottom - first), document)
     pages = [_Laid()]
     y = first
     for at, piece in enumerate(pieces):
@@ -101,6 +97,26 @@ def _lay_out(page: _Page, document: PagedDocument) -> list[_Laid]:
             pages[-1].pieces.append((y, piece))
             y += piece.height
     return pages
+
+
+def _pieces(room: Width, document: PagedDocument) -> list[Piece | None]:
+    """Return the pieces of a document, None where a page begins."""
+
+    def all_of(room: Width) -> list[Piece | None]:
+        return [
+            piece
+            for block in document.blocks
+            for piece in ((None,) if isinstance(block, NewPage) else pieces_of(room, block))
+        ]
+
+    pieces = all_of(room)
+    pictures = sum(isinstance(block, Curves) for block in document.blocks)
+    if not pictures:
+        return pieces
+    left = room.height - sum(piece.height for piece in pieces if piece is not None)
+    most = _MOST_PICTURE * room.height
+    height = min(most, max(left / pictures, _LEAST_PICTURE * room.height))
+    return all_of(replace(room, picture=height))
 
 
 def _needed(pieces: Sequence[Piece | None]) -> float:
@@ -165,6 +181,7 @@ def _paint_foot(page: _Page, document: PagedDocument, number: int, count: int) -
         ink.text(_SIDE, y, label, _SMALL, bold=True)
         y += ink.block(_SIDE + _LABEL, y, text, _SMALL, room) + 2.5
     y += 2.0
-    ink.text(_SIDE, y, f"page {number} of {count}", _SMALL, colour=GREY)
+    if count > 1:
+        ink.text(_SIDE, y, f"page {number} of {count}", _SMALL, colour=GREY)
     made = f"{document.made_with}, {document.date}"
     ink.text(page.right, y, made, _SMALL, colour=GREY, align=RIGHT)

@@ -80,10 +80,13 @@ def _settled(ink: Ink, lines: Sequence[LabelLine], width: float, height: float) 
     """Return the lines in the largest type in which all fit, the least weighty left out at need."""
     kept = list(lines)
     while True:
+        # What is too long for even the smallest type makes no other line smaller.
+        long = {line.text for line in kept if _is_cut(_fitted(ink, line, _LEAST, width))}
         size = _LARGEST
         while size >= _LEAST:
             settled = [_fitted(ink, line, size, width) for line in kept]
-            if _height(ink, settled) <= height and not (size > _LEAST and _cut(settled)):
+            cut = any(_is_cut(item) and item.line.text not in long for item in settled)
+            if not cut and _height(ink, settled) <= height:
                 return settled
             size -= _STEP
         weakest = max(line.rank for line in kept)
@@ -99,25 +102,19 @@ def _fitted(ink: Ink, line: LabelLine, size: float, width: float) -> _Set:
     wide = ink.text_width(line.text, size, bold=line.strong)
     if wide > room:
         size *= max(_NARROWEST, 0.995 * room / wide)
-    return _Set(line, ink.fitted(line.text, size, room, bold=line.strong), size)
+    text = ink.fitted(line.text, size, room, bold=line.strong, ends=line.rank == 0)
+    return _Set(line, text, size)
 
 
 def _squeezed(ink: Ink, lines: Sequence[LabelLine], width: float, height: float) -> list[_Set]:
     """Return what must stay in as small a type as the label is low."""
     settled = [_fitted(ink, line, _LEAST, width) for line in lines]
     share = min(1.0, height / _height(ink, settled))
-    return [
-        _Set(
-            item.line,
-            ink.fitted(item.line.text, share * item.size, width, bold=item.line.strong),
-            share * item.size,
-        )
-        for item in settled
-    ]
+    return [_fitted(ink, line, share * _LEAST, width) for line in lines]
 
 
-def _cut(lines: Sequence[_Set]) -> bool:
-    return any(item.text != item.line.text for item in lines)
+def _is_cut(item: _Set) -> bool:
+    return item.text != item.line.text
 
 
 def _height(ink: Ink, lines: Sequence[_Set]) -> float:

@@ -9,30 +9,35 @@ from datetime import date as Date  # noqa: N812 - ``date`` is the page's own wor
 from curvelab.catalog.records import HandTest, SetMember, StoredResult
 from curvelab.health.records import Severity, Verdict
 from curvelab.quantities import MICROAMPERE, MILLIAMPERE
-from curvelab.sheets.paged import Block, Column, PagedDocument, Paragraph, RuledTable
+from curvelab.sheets.paged import Block, Column, PagedDocument, RuledTable
 from curvelab.sheets.paper_records import PaperSet, PaperTube
 from curvelab.sheets.paper_words import (
+    NONE,
     bogey_text,
     figure_text,
     finding_text,
     grade_word,
     known_constants,
+    short_point,
     verdict_word,
 )
 from curvelab.sheets.set_comparison import compare_set, said_of_set
 from curvelab.sheets.set_sheet import FindFamily, set_picture_blocks, set_word
-from curvelab.sheets.tables import point_text
+from curvelab.sheets.tables import CONSTANT_QUANTITIES, point_text
 from curvelab.sheets.text import plain, trimmed
 from curvelab.sheets.wording import NOT_SAID, VERDICT_MEANING
 
 __all__ = ["listing_picture", "listing_text", "listing_title"]
 
 _WIDTH = 78
-_PICTURE = 0.6
 _BEFORE_USE = (
     "The equipment that takes a vacuum tube holds lethal voltage, also for a while after it is "
     "switched off; work inside it belongs in licensed hands. The glass gets hot enough to burn. "
     "Keep within the ratings of the type."
+)
+_BOGEY = (
+    "Bogey is the figure of the type's reference family, which is solved from handbook figures; "
+    "it is an average on paper, not a tolerance."
 )
 _PAST = "Age and past use are not known from these readings."
 
@@ -62,6 +67,8 @@ def listing_text(tubes: Sequence[PaperTube], item: PaperSet | None = None) -> st
         parts.append(list(_match(tubes, item)))
     for tube in tubes:
         parts.append(list(_tube(tube)))
+    if any(result.figures.of_bogey for tube in tubes for result in tube.sweeps):
+        parts.append([_filled(_BOGEY)])
     parts.append([_filled(f"Not tested: {NOT_SAID} {_PAST}")])
     parts.append([_filled(f"Before use: {_BEFORE_USE}")])
     return "\n\n".join("\n".join(lines) for lines in parts) + "\n"
@@ -107,7 +114,7 @@ def _judgement(tube: PaperTube) -> str:
     said = f"{verdict_word(tube)}, {VERDICT_MEANING[tube.verdict]}"
     if tube.grade is None:
         return f"{said}; not graded."
-    return f"{said}; grade {grade_word(tube)}, {plain(tube.grade.meaning)} (our own grading)."
+    return f"{said}; grade {grade_word(tube)} (our own grading, by plate current and gm)."
 
 
 def _measured(tube: PaperTube, result: StoredResult) -> Iterator[str]:
@@ -187,44 +194,46 @@ def listing_picture(
         ),
     )
     comparison = compare_set(item or alone, tubes)
+    where = f" at {point_text(comparison.point)}" if comparison.point else ""
     return PagedDocument(
-        kind="Measured curves",
+        kind="Measured on the bench",
         title=listing_title(tubes, item),
-        subtitle="; ".join(f"{tube.serial}: {_judgement(tube)}" for tube in tubes),
-        blocks=(
-            *set_picture_blocks(comparison, family_of, _PICTURE),
-            *(block for tube in tubes for block in _table(tube)),
-        ),
+        subtitle=f"Figures{where}, with their uncertainty at 95 %",
+        blocks=(*set_picture_blocks(comparison, family_of), _figures(tubes)),
         feet=(("not tested", f"{NOT_SAID} {_PAST}"), ("before use", _BEFORE_USE)),
         made_with=made_with,
         date=date.isoformat(),
     )
 
 
-def _table(tube: PaperTube) -> Iterator[Block]:
-    rows = []
+def _figures(tubes: Sequence[PaperTube]) -> Block:
+    """Return a row a section: verdict, figures, and in a word what was found."""
+    symbols = [
+        f"{quantity.symbol} ({quantity.unit.symbol})" if quantity.unit.symbol else quantity.symbol
+        for _, quantity in CONSTANT_QUANTITIES
+    ]
+    columns = (
+        Column("tube", 1.4),
+        Column("Vp, Vg (V)", 1.1),
+        *(Column(symbol, 1.5, numbers=True) for symbol in symbols),
+        Column("verdict, grade", 1.3),
+        Column("found", 1.6),
+    )
+    return RuledTable(columns, tuple(row for tube in tubes for row in _rows(tube)))
+
+
+def _rows(tube: PaperTube) -> Iterator[tuple[str, ...]]:
+    judged = f"{verdict_word(tube)}, {grade_word(tube)}"
+    found = ", ".join(dict.fromkeys(item.finding.code.value for item in tube.found)) or "nothing"
+    if not tube.sweeps:
+        yield tube.serial, *(NONE,) * (1 + len(CONSTANT_QUANTITIES)), judged, found
     for result in tube.sweeps:
-        basis = tube.bases.get(result.section)
         section = f" ({plain(result.section)})" if result.section else ""
-        figures = ", ".join(
-            f"{quantity.symbol} {figure_text(constant, quantity, unit=True)}"
-            for _, quantity, constant in known_constants(result)
+        figures = result.figures
+        yield (
+            f"{tube.serial}{section}",
+            short_point(figures.operating_point),
+            *(figure_text(getattr(figures.constants, n), q) for n, q in CONSTANT_QUANTITIES),
+            judged,
+            found,
         )
-        shares = ", ".join(
-            f"{quantity.symbol} {100 * result.figures.of_bogey[name]:.0f}"
-            for name, quantity, _ in known_constants(result)
-            if name in result.figures.of_bogey
-        )
-        of = f"{shares} % of {bogey_text(basis)}" if shares else ""
-        place = point_text(result.figures.operating_point)
-        rows.append((f"{tube.serial}{section}", place, figures or "no figures", of))
-    if rows:
-        columns = (
-            Column("tube", 1.2),
-            Column("measured at", 1.5),
-            Column("figures, ± at 95 %", 4.0),
-            Column("of the handbook's figure", 2.4),
-        )
-        yield RuledTable(columns, tuple(rows))
-    for item in tube.of_severity(Severity.REJECT) + tube.of_severity(Severity.CAUTION):
-        yield Paragraph(f"{tube.serial}: {item.finding.code}: {finding_text(item.finding)}")

@@ -7,7 +7,6 @@ from collections.abc import Iterable, Iterator, Sequence
 from datetime import date as Date  # noqa: N812 - ``date`` is the page's own word
 from decimal import Decimal
 
-from curvelab.assessment.records import OperatingPoint
 from curvelab.catalog.records import StoredResult
 from curvelab.health.records import Severity, Verdict
 from curvelab.sheets.histogram import Histogram, histogram_of
@@ -28,11 +27,12 @@ from curvelab.sheets.paper_words import (
     figure_text,
     grade_word,
     reject_reasons,
+    short_point,
     verdict_word,
 )
 from curvelab.sheets.set_comparison import compare_set, said_of_set
 from curvelab.sheets.tables import CONSTANT_QUANTITIES
-from curvelab.sheets.text import plain, volts
+from curvelab.sheets.text import plain
 
 __all__ = ["lot_histograms", "lot_report"]
 
@@ -299,13 +299,6 @@ def _tubes(tubes: Sequence[PaperTube]) -> Iterator[Block]:
         yield RuledTable((Column("tube", 1.6), Column("reason", 8.5)), reasons)
 
 
-def _point(point: OperatingPoint | None) -> str:
-    if point is None:
-        return NONE
-    known = (point.plate_voltage, point.grid_voltage, point.screen_voltage)
-    return ", ".join(volts(value) for value in known if value is not None)
-
-
 def _tube_rows(tube: PaperTube) -> Iterator[tuple[str, ...]]:
     codes = ", ".join(dict.fromkeys(item.finding.code.value for item in tube.found))
     in_set = f"set {plain(tube.stored.set_name)}" if tube.stored.set_name else ""
@@ -326,7 +319,7 @@ def _tube_rows(tube: PaperTube) -> Iterator[tuple[str, ...]]:
         ]
         yield (
             f"{tube.serial}{section}, {tube.type_name}",
-            _point(figures.operating_point),
+            short_point(figures.operating_point),
             *(figure_text(getattr(figures.constants, n), q) for n, q in CONSTANT_QUANTITIES),
             ", ".join(shares) + mark or NONE,
             judged,

@@ -61,10 +61,9 @@ class Histograms:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Curves:
-    """A picture of curves, and its share of the height of the page's text."""
+    """A picture of curves; pictures share the room that the other blocks leave on a page."""
 
     picture: CurvePicture
-    share: float = 0.42
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator
 
+from curvelab.assessment.records import OperatingPoint
 from curvelab.catalog.records import StoredResult
 from curvelab.fitting.records import Constant
 from curvelab.health.records import Finding
@@ -11,7 +12,7 @@ from curvelab.quantities import Quantity, format_uncertain
 from curvelab.sheets.document import finding_lines
 from curvelab.sheets.paper_records import Basis, Found, PaperTube
 from curvelab.sheets.tables import CONSTANT_QUANTITIES
-from curvelab.sheets.text import plain
+from curvelab.sheets.text import plain, volts
 from curvelab.sheets.wording import CAUTIONS, NOT_SAID
 
 __all__ = [
@@ -25,6 +26,7 @@ __all__ = [
     "grade_word",
     "known_constants",
     "reject_reasons",
+    "short_point",
     "verdict_word",
 ]
 
@@ -51,6 +53,14 @@ def known_constants(result: StoredResult) -> Iterator[tuple[str, Quantity, Const
         constant: Constant = getattr(result.figures.constants, name)
         if constant.value is not None:
             yield name, quantity, constant
+
+
+def short_point(point: OperatingPoint | None) -> str:
+    """Return plate, grid and screen volts of a point, for a column that names them."""
+    if point is None:
+        return NONE
+    known = (point.plate_voltage, point.grid_voltage, point.screen_voltage)
+    return ", ".join(volts(value) for value in known if value is not None)
 
 
 def bogey_text(basis: Basis | None) -> str:

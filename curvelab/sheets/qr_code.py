@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-import segno
-
 __all__ = ["LEAST_MODULE", "QUIET_ZONE", "QrCode", "fitting_code", "qr_code"]
 
 QUIET_ZONE = 4  # modules of white round the code (ISO/IEC 18004)
@@ -36,6 +34,9 @@ def qr_code(text: str) -> QrCode:
     ValueError
         If the text is longer than any code holds.
     """
+    # Imported here: it takes long beside everything else that a command needs.
+    import segno  # noqa: PLC0415
+
     made = segno.make_qr(text, error="l")
     return QrCode(text, tuple(tuple(bool(module) for module in row) for row in made.matrix))
 

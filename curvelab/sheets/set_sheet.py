@@ -33,8 +33,6 @@ from curvelab.sheets.text import plain
 __all__ = ["set_picture_blocks", "set_sheet", "set_word"]
 
 _WORDS = {2: "pair", 3: "trio", 4: "quad", 5: "quintet", 6: "sextet", 8: "octet"}
-_PICTURE = 0.44
-_OF_SEVERAL = 0.7  # of that, for each of several sections
 
 FindFamily = Callable[[str], PlateFamily | None]
 
@@ -109,16 +107,8 @@ def _warnings(comparison: SetComparison, types: Sequence[str]) -> Iterator[Block
         yield Paragraph(f"These tubes are of different types: {', '.join(types)}.", True)
 
 
-def set_picture_blocks(
-    comparison: SetComparison, family_of: FindFamily, share: float = _PICTURE
-) -> Iterator[Block]:
-    """Yield the curves of every section over the reference family.
-
-    Parameters
-    ----------
-    share : float
-        Of the page's height, for the pictures of one or two sections together.
-    """
+def set_picture_blocks(comparison: SetComparison, family_of: FindFamily) -> Iterator[Block]:
+    """Yield the curves of every section over the reference family."""
     tubes = [tube for tube in comparison.tubes if tube is not None]
     sections = sorted({key for tube in tubes for key in tube.curves}, key=lambda name: name or "")
     names = _names(comparison)
@@ -137,7 +127,7 @@ def set_picture_blocks(
             yield Paragraph(f"The sweeps{where} share no grid voltage, so no curves are laid over.")
             continue
         yield Heading(f"Fitted curves{where}, as far as the readings cover them")
-        yield Curves(picture, share if len(sections) == 1 else _OF_SEVERAL * share)
+        yield Curves(picture)
 
 
 def _figures(comparison: SetComparison) -> Iterator[Block]:
