@@ -23,6 +23,7 @@ _TITLE_SIZES = (20.0, 15.0, 11.0)
 _TITLE_LINES, _SUBTITLE_LINES = 2, 3
 _LABEL = 62.0
 _GAP = 10.0
+_SLACK = 1.0  # [pt] so that rounding turns no page
 _LEAST_PICTURE, _MOST_PICTURE = 0.22, 0.72  # of the height of the text
 
 
@@ -113,7 +114,7 @@ def _pieces(room: Width, document: PagedDocument) -> list[Piece | None]:
     pictures = sum(isinstance(block, Curves) for block in document.blocks)
     if not pictures:
         return pieces
-    left = room.height - sum(piece.height for piece in pieces if piece is not None)
+    left = room.height - _SLACK - sum(piece.height for piece in pieces if piece is not None)
     most = _MOST_PICTURE * room.height
     height = min(most, max(left / pictures, _LEAST_PICTURE * room.height))
     return all_of(replace(room, picture=height))

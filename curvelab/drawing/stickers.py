@@ -43,11 +43,12 @@ def paint_stickers(
     Parameters
     ----------
     rect : QRectF
-        A sheet [device pixels], of the size that the grid names.
+        A sheet [device pixels], of the size that the grid names but for what a page's size
+        is rounded to; the millimetres are those of the device.
     turn : callable
         Begins the next sheet; false ends the painting.
     """
-    unit = rect.width() / (document.grid.page_width * MILLIMETRE)
+    unit = painter.device().logicalDpiX() / 72
     ink = Ink(painter, rect.topLeft(), unit)
     sheets = 1 + max((label.spot.sheet for label in document.labels), default=0)
     for sheet in range(sheets):
@@ -97,12 +98,12 @@ def _settled(ink: Ink, lines: Sequence[LabelLine], width: float, height: float) 
 
 def _fitted(ink: Ink, line: LabelLine, size: float, width: float) -> _Set:
     """Return a line in type that holds it in ``width``; cut where that would be too small."""
-    size *= _FIRST if line.rank == 0 else 1.0
+    size *= _FIRST if line.name else 1.0
     room = width - (2 * _PAD if line.inverse else 0.0)
     wide = ink.text_width(line.text, size, bold=line.strong)
     if wide > room:
         size *= max(_NARROWEST, 0.995 * room / wide)
-    text = ink.fitted(line.text, size, room, bold=line.strong, ends=line.rank == 0)
+    text = ink.fitted(line.text, size, room, bold=line.strong, ends=line.name)
     return _Set(line, text, size)
 
 

@@ -52,12 +52,15 @@ class LabelLine:
     ----------
     rank : int
         Lines of the highest rank go first where there is no room; rank 0 stays.
+    name : bool
+        In larger type, and where it is cut both its ends are kept.
     inverse : bool
         White on black, so that it is seen at arm's length.
     """
 
     text: str
     rank: int
+    name: bool = False
     strong: bool = False
     inverse: bool = False
 
@@ -112,7 +115,7 @@ def label_document(
 
 
 def _lines(tube: PaperTube) -> Iterator[LabelLine]:
-    yield LabelLine(tube.serial, 0, strong=True)
+    yield LabelLine(tube.serial, 0, name=True, strong=True)
     yield LabelLine(tube.type_name, 1)
     yield from _judged(tube)
     if tube.stored.set_name:
@@ -132,7 +135,7 @@ def _lines(tube: PaperTube) -> Iterator[LabelLine]:
 def _judged(tube: PaperTube) -> Iterator[LabelLine]:
     """Yield verdict and grade, and what was found that speaks against the tube."""
     if tube.verdict is Verdict.REJECT:
-        yield LabelLine(verdict_word(tube).upper(), 1, strong=True, inverse=True)
+        yield LabelLine(verdict_word(tube).upper(), 0, strong=True, inverse=True)
     else:
         graded = f", {grade_word(tube)}" if tube.grade else ""
         yield LabelLine(f"{verdict_word(tube)}{graded}", 1, strong=True)

@@ -30,14 +30,13 @@ from curvelab.sheets.paper_words import (
     short_point,
     verdict_word,
 )
-from curvelab.sheets.set_comparison import compare_set, said_of_set
+from curvelab.sheets.set_comparison import MATCHED_BY, compare_set, said_of_set
 from curvelab.sheets.tables import CONSTANT_QUANTITIES
 from curvelab.sheets.text import plain
 
 __all__ = ["lot_histograms", "lot_report"]
 
 _VERDICTS = (*map(str, Verdict), "not tested")
-_JUDGED_BY = ("plate_current", "transconductance")
 
 
 def lot_report(
@@ -93,7 +92,7 @@ def lot_histograms(tubes: Sequence[PaperTube]) -> tuple[Histogram, ...]:
 
 def _of_type(type_name: str, tubes: Sequence[PaperTube]) -> Iterator[Histogram]:
     for name, quantity in CONSTANT_QUANTITIES:
-        if name in _JUDGED_BY:
+        if name in MATCHED_BY:
             shares = [
                 (_share(tube, result, name), tube.verdict or result.figures.verdict)
                 for tube in tubes
@@ -314,7 +313,7 @@ def _tube_rows(tube: PaperTube) -> Iterator[tuple[str, ...]]:
         mark = " s" if basis is not None and basis.stand_in else ""
         shares = [
             f"{100 * figures.of_bogey[name]:.0f}" if name in figures.of_bogey else NONE
-            for name in _JUDGED_BY
+            for name in MATCHED_BY
             if figures.of_bogey
         ]
         yield (

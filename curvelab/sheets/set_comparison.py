@@ -18,9 +18,11 @@ from curvelab.sheets.paper_records import PaperSet, PaperTube
 from curvelab.sheets.tables import CONSTANT_QUANTITIES
 from curvelab.sheets.text import plain
 
-__all__ = ["SetComparison", "Side", "SideBySide", "compare_set", "said_of_set"]
+__all__ = ["MATCHED_BY", "SetComparison", "Side", "SideBySide", "compare_set", "said_of_set"]
 
-_MATCHED_BY = ("plate_current", "transconductance")
+MATCHED_BY = ("plate_current", "transconductance")
+"""What a match is judged by, where the matching itself does not say."""
+
 _SAME_POINT = 0.01  # [V]
 
 
@@ -84,7 +86,7 @@ def compare_set(item: PaperSet, tubes: Sequence[PaperTube]) -> SetComparison:
     members = tuple(by_name.get((member.serial, member.lot)) for member in item.members)
     point = _shared_point(members)
     rows = _rows(members) if point is not None else ()
-    matched = [row for row in rows if row.name in _MATCHED_BY]
+    matched = [row for row in rows if row.name in MATCHED_BY]
     spread, told_apart = item.spread_percent, item.distinguishable
     if spread is None:
         known = [row.spread for row in matched]
@@ -101,7 +103,7 @@ def said_of_set(comparison: SetComparison) -> str:
     if comparison.told_apart is None:
         return f"Not known: {_why_unknown(comparison)}."
     if comparison.told_apart:
-        apart = [row for row in comparison.rows if row.told_apart and row.name in _MATCHED_BY]
+        apart = [row for row in comparison.rows if row.told_apart and row.name in MATCHED_BY]
         where = ", ".join(_row_name(row) for row in apart)
         return f"Yes{f', by {where}' if where else ''}: the difference is beyond the uncertainty."
     return "No: their differences are within what the uncertainty leaves open."

@@ -21,6 +21,7 @@ from curvelab.sheets.paper_records import PaperSet, PaperTube
 from curvelab.sheets.paper_words import FEET, NONE, figure_text, found_text, grade_word
 from curvelab.sheets.paper_words import verdict_word as verdict_of
 from curvelab.sheets.set_comparison import (
+    MATCHED_BY,
     SetComparison,
     Side,
     SideBySide,
@@ -140,7 +141,7 @@ def _figures(comparison: SetComparison) -> Iterator[Block]:
         Column("told apart", 0.9, numbers=True),
     )
     blank = ("", "")
-    rows = [_row(row) for row in comparison.rows]
+    rows = [*map(_row, comparison.rows), *_shares(comparison)]
     rows.append(("verdict", *(verdict_of(t) if t else NONE for t in comparison.tubes), *blank))
     rows.append(("grade", *(grade_word(t) if t else NONE for t in comparison.tubes), *blank))
     rows.append(("judged on", *(_judged_on(t) for t in comparison.tubes), *blank))
@@ -152,9 +153,23 @@ def _figures(comparison: SetComparison) -> Iterator[Block]:
         )
         return
     yield Paragraph(
-        "In brackets: percent of the bogey figure. Uncertainties are expanded, at 95 %. Told "
-        "apart: two of the tubes differ by more than both uncertainties together leave open."
+        "Uncertainties are expanded, at 95 %. Told apart: two of the tubes differ by more than "
+        "both uncertainties together leave open."
     )
+
+
+def _shares(comparison: SetComparison) -> Iterator[tuple[str, ...]]:
+    """Yield a row a section: plate current and transconductance in percent of bogey."""
+    for section in dict.fromkeys(row.section for row in comparison.rows):
+        named = {row.name: row for row in comparison.rows if row.section == section}
+        one, other = (named[name].sides for name in MATCHED_BY)
+        before = f"{plain(section)}: " if section else ""
+        cells = (", ".join(map(_share, pair)) for pair in zip(one, other, strict=True))
+        yield (f"{before}Ip, gm (% of bogey)", *cells, "", "")
+
+
+def _share(side: Side) -> str:
+    return NONE if side.of_bogey is None else f"{100 * side.of_bogey:.0f}"
 
 
 def _row(row: SideBySide) -> tuple[str, ...]:
@@ -168,8 +183,7 @@ def _row(row: SideBySide) -> tuple[str, ...]:
 def _side(side: Side, row: SideBySide) -> str:
     if side.constant is None:
         return NONE
-    shown = figure_text(side.constant, row.quantity)
-    return shown if side.of_bogey is None else f"{shown} ({100 * side.of_bogey:.0f})"
+    return figure_text(side.constant, row.quantity)
 
 
 def _judged_on(tube: PaperTube | None) -> str:

@@ -22,8 +22,8 @@ __all__ = ["table_csv", "workbook"]
 _MOST_CHARACTERS = 32_767  # of a cell (ECMA-376 leaves it open; every spreadsheet stops there)
 _WIDEST = 60  # characters
 _NOT_INSTALLED = (
-    "a workbook needs the package xlsxwriter, which is not installed (pip install "
-    "'curvelab-tubes[workbook]'); a name that ends in .csv needs none"
+    "a workbook needs the package xlsxwriter, which is not installed (pip install xlsxwriter); a "
+    "name that ends in .csv needs none"
 )
 # Every door through which text could become something else is shut.
 _OPTIONS = {

@@ -54,11 +54,12 @@ def test_figures_stand_side_by_side_with_their_spread():
     ]  # fmt: skip
     assert figures.rows[0] == (
         "plate current Ip (mA)",
-        "9.000 ± 0.090 (100)",
-        "9.900 ± 0.099 (100)",
+        "9.000 ± 0.090",
+        "9.900 ± 0.099",
         "9.5",
         "yes",
     )
+    assert ("Ip, gm (% of bogey)", "100, 100", "100, 100", "", "") in figures.rows
     assert ("verdict", "accept", "hold", "", "") in figures.rows
     assert ("grade", "fresh", "not graded", "", "") in figures.rows
     assert found.rows == (
