@@ -18,8 +18,14 @@ from curvelab.sheets.paged import (
     RuledTable,
 )
 from curvelab.sheets.paper_records import PaperSet, PaperTube
-from curvelab.sheets.paper_words import FEET, NONE, figure_text, found_text, grade_word
-from curvelab.sheets.paper_words import verdict_word as verdict_of
+from curvelab.sheets.paper_words import (
+    FEET,
+    NONE,
+    figure_text,
+    found_text,
+    grade_word,
+    verdict_word,
+)
 from curvelab.sheets.set_comparison import (
     MATCHED_BY,
     SetComparison,
@@ -142,7 +148,7 @@ def _figures(comparison: SetComparison) -> Iterator[Block]:
     )
     blank = ("", "")
     rows = [*map(_row, comparison.rows), *_shares(comparison)]
-    rows.append(("verdict", *(verdict_of(t) if t else NONE for t in comparison.tubes), *blank))
+    rows.append(("verdict", *(verdict_word(t) if t else NONE for t in comparison.tubes), *blank))
     rows.append(("grade", *(grade_word(t) if t else NONE for t in comparison.tubes), *blank))
     rows.append(("judged on", *(_judged_on(t) for t in comparison.tubes), *blank))
     yield RuledTable(columns, tuple(rows))
