@@ -1,7 +1,9 @@
 """The tubes of a set side by side: spreads, and whether the bench can tell them apart.
 
 Two values are told apart when they differ by more than the root of the sum of the squares of
-their expanded uncertainties (the E_n number of ISO 13528:2015, 9.7, beyond 1).
+their expanded uncertainties (the E_n number of ISO 13528:2015, 9.7, beyond 1). What tubes of
+one bench have in common of that is not taken out here, as it is in a match: where the bench's
+accuracy is stated, a difference has to be larger to be told.
 """
 
 from __future__ import annotations

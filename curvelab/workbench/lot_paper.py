@@ -173,14 +173,18 @@ def _basis(document: str) -> Basis:
 
 
 def _paper_set(stored: TubeSet) -> PaperSet:
-    """Return a set with what its payload says of the matching, as far as it is understood."""
+    """Return a set with what its payload says of the matching, as far as it is understood.
+
+    That is a set of a match's JSON, and under ``by`` the measures it was matched by.
+    """
     spread = distinguishable = matched_by = None
     try:
         payload = parsed(stored.payload)
-        spread = payload.number("spread_pct")
-        matched_by = payload.words("by")
-        told = payload.values.get("distinguishable")
+        told, by = (payload.values.get(key) for key in ("distinguishable", "by"))
         distinguishable = told if isinstance(told, bool) else None
+        measures = by if isinstance(by, list) else [by]
+        matched_by = ", ".join(item for item in measures if isinstance(item, str)) or None
+        spread = payload.number("spread_pct")
     except DocumentError:  # a payload of another program's making says nothing here
         pass
     return PaperSet(

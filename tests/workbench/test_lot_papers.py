@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 import sqlite3
 from contextlib import closing
 from dataclasses import replace
@@ -38,6 +39,11 @@ from curvelab.workbench.lot_upkeep import (
 
 TODAY = date(2031, 3, 20)
 NOW = datetime(2031, 3, 20, tzinfo=UTC)
+MATCHED = {
+    "spread_pct": 2.5,
+    "distinguishable": False,
+    "by": ["plate current", "transconductance"],
+}
 NAMES = ("PIT-01", "PIT-02", "PIT-03", "PIT-04", "PIT-08", "FOYER-07", "STAGE-04")
 
 
@@ -155,11 +161,12 @@ def test_what_is_not_there_is_said(lot, wanted, told):
 def test_what_the_matching_said_of_a_set_is_taken_from_its_payload(lot):
     lock_set(
         lot,
-        a_set("P-1", "PIT-01", "PIT-02", payload='{"spread_pct": 2.5, "distinguishable": false}'),
+        a_set("P-1", "PIT-01", "PIT-02", payload=json.dumps(MATCHED)),
     )
     lock_set(lot, a_set("P-2", "PIT-04", "PIT-08", payload='{"spread_pct": "wide"}'))
     one, other = gather_lot(lot, Wanted(graded=False)).sets
     assert (one.spread_percent, one.distinguishable) == (2.5, False)
+    assert one.matched_by == "plate current, transconductance"
     assert (other.spread_percent, other.distinguishable) == (None, None)
 
 
