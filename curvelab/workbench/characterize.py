@@ -38,7 +38,7 @@ from curvelab.sweep.records import FloatArray, SetAside, Sweep
 from curvelab.workbench.bench_file import load_bench
 from curvelab.workbench.type_library import current_families, shipped_families
 
-__all__ = ["Batch", "FileError", "Request", "characterize", "shipped_families"]
+__all__ = ["Batch", "FileError", "Request", "characterize", "house_limits", "shipped_families"]
 
 Progress = Callable[[int, int, str], None]
 ShouldStop = Callable[[], bool]
@@ -154,7 +154,7 @@ def characterize(
         predict=request.predict,
         own_curves=_own_curves(request, library),
         bench=_bench(request),
-        limits=_house_limits(),
+        limits=house_limits(),
     )
     files, missing, not_read = _files(request.paths)
     workers = request.workers or min(os.cpu_count() or 1, len(files) // _PAYS)
@@ -260,7 +260,8 @@ def _bench(request: Request) -> Bench:
 
 
 @cache
-def _house_limits() -> HouseLimits:
+def house_limits() -> HouseLimits:
+    """Return the thresholds that tubes are judged by, with whatever the house has edited."""
     text = (resource_folder() / "house_limits.toml").read_text(encoding="utf-8")
     return HouseLimits.from_mapping(tomllib.loads(text))
 
