@@ -202,7 +202,7 @@ class ViewPages(QStackedWidget):
             return []
         inks = self._theme.colours.compared
         return [
-            (dashed_icon(ink, 1.5, dashes), entry.assessment.sweep.title)
+            (dashed_icon(ink, 2.0, dashes), entry.assessment.sweep.title)
             for entry, ink, dashes in zip(self._others, inks, COMPARED_DASHES, strict=False)
         ]
 

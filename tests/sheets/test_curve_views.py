@@ -86,7 +86,7 @@ def test_a_constant_current_curve_carries_its_current_everywhere(tube):
 
 
 def test_its_slope_is_the_amplification_factor(tube):
-    """mu = -dVp/dVg at constant Ip (IEEE Std 158, methods of testing electron tubes)."""
+    """The slope -dVp/dVg at constant Ip (IEEE Std 158, methods of testing electron tubes)."""
     picture = constant_current_picture(tube, (9.0e-3,))
     (line,) = picture.of_role(Role.FITTED)
     slope = np.gradient(line.y, line.x)[2:-2]

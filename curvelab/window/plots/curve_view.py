@@ -8,6 +8,7 @@ from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from curvelab.sheets.plot_records import CurvePicture
+from curvelab.sheets.ticks import Axis
 from curvelab.window.plots.plot_stack import LinkedPlots
 from curvelab.window.plots.tube_plot import TubePlot
 from curvelab.window.theme import Theme
@@ -35,6 +36,7 @@ class CurveView(QWidget):
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._theme = theme
+        self._seen: tuple[Axis, Axis, Axis, float] | None = None
         self.first, self.second = TubePlot(theme), TubePlot(theme)
         self.second.setAccessibleName(self.tr("Second plot of the tube"))
         self.second.setVisible(False)
@@ -68,8 +70,10 @@ class CurveView(QWidget):
         share = max(self.first.label_share, self.second.label_share) if two else 0.0
         for plot in (self.first, self.second):
             plot.leave_beyond(share)
-        if two:
+        seen = (first.x, first.y, second.y, share) if first and second else None
+        if seen is not None and seen != self._seen:  # a person's zoom stays while the axes do
             self.linked.show_all()
+        self._seen = seen
 
     def show_display(self, display: Display) -> None:
         """Show or hide parts of the plots."""

@@ -40,7 +40,8 @@ class KeyLine(QWidget):
                 widget.deleteLater()
         for icon, words in self._entries:
             sample = QLabel()
-            sample.setPixmap(icon.pixmap(icon.actualSize(QSize(30, 16))))
+            size = icon.actualSize(QSize(30, 16))
+            sample.setPixmap(icon.pixmap(size, self.devicePixelRatioF()))
             text = QLabel(words)
             text.setToolTip(words)
             text.setTextFormat(Qt.TextFormat.PlainText)

@@ -13,7 +13,6 @@ from PySide6.QtGui import (
     QImage,
     QPainter,
     QPen,
-    QPolygonF,
 )
 from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
 
@@ -103,19 +102,26 @@ class PlaneLayer(pg.GraphicsObject):  # type: ignore[misc]
 
     def _edges(self, picture: PlanePicture) -> tuple[FloatArray, FloatArray]:
         """Return the edges of the columns and of the rows [px]."""
-        first = self._view.mapFromView(QPointF(picture.plate_edges[0], picture.grid_edges[0]))
-        last = self._view.mapFromView(QPointF(picture.plate_edges[-1], picture.grid_edges[-1]))
-        return (
-            np.linspace(first.x(), last.x(), picture.plate_edges.size),
-            np.linspace(first.y(), last.y(), picture.grid_edges.size),
-        )
+        return self._pixels(picture.plate_edges, picture.grid_edges)
+
+    def _pixels(
+        self, plate_voltage: FloatArray, grid_voltage: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return voltages as places across and down [px]."""
+        (left, right), (low, high) = self._view.viewRange()
+        first = self._view.mapFromView(QPointF(left, low))
+        last = self._view.mapFromView(QPointF(right, high))
+        across = (last.x() - first.x()) / (right - left)
+        up = (last.y() - first.y()) / (high - low)
+        x = first.x() + (np.asarray(plate_voltage) - left) * across
+        return x, first.y() + (np.asarray(grid_voltage) - low) * up
 
     def _paint_readings(self, painter: QPainter, picture: PlanePicture) -> None:
-        points = [self._view.mapFromView(QPointF(x, y)) for x, y in picture.readings.tolist()]
+        points = pg.functions.arrayToQPolygonF(*self._pixels(*picture.readings.T))
         pen = QPen(self._ink, _DOT)
         pen.setCapStyle(Qt.PenCapStyle.RoundCap)
         painter.setPen(pen)
-        painter.drawPoints(QPolygonF(points))
+        painter.drawPoints(points)
 
     def _paint_numbers(
         self, painter: QPainter, picture: PlanePicture, x: FloatArray, y: FloatArray
