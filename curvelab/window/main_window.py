@@ -279,9 +279,9 @@ class MainWindow(QMainWindow):
 
     def _copy(self) -> None:
         """Copy what the keyboard is on: the plot, the problems, or the rows of the list."""
-        difference = self.curves.pages.difference
-        if difference.table.hasFocus():
-            QGuiApplication.clipboard().setText(difference.copied())
+        table = self.curves.pages.table_with_keyboard()
+        if table is not None:
+            QGuiApplication.clipboard().setText(table)
             self.statusBar().showMessage(self.tr("Copied the table"), _TOLD_MS)
         elif self.curves.holds_keyboard():
             self._copy_plot()

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from functools import cached_property
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QPixmap
@@ -11,7 +12,7 @@ from PySide6.QtWidgets import QLabel, QStackedWidget, QWidget
 from curvelab.sheets.plane_picture import PlanePicture
 from curvelab.sheets.plot_records import CurvePicture, Role
 from curvelab.window.lot import Lot
-from curvelab.window.plots.constants_plot import ConstantsPlot
+from curvelab.window.plots.constants_plot import ConstantPlot, ConstantsPlot
 from curvelab.window.plots.curve_view import CurveView
 from curvelab.window.plots.difference_view import DifferenceView
 from curvelab.window.plots.key_line import KeyEntry
@@ -49,25 +50,52 @@ class ViewPages(QStackedWidget):
         self._lot, self._theme = lot, theme
         self.note = ""
         self._others: tuple[Entry, ...] = ()
-        self.curves, self.constants = CurveView(theme), ConstantsPlot(theme)
-        self.deviation = PlaneView(theme, self.tr("Deviation from the reference in percent"))
-        self.difference = DifferenceView(theme)
+        self._planes: list[PlanePlot] = []
+        self.curves = CurveView(theme)
         self.reason = QLabel()
         self.reason.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self.reason.setWordWrap(True)
         self.reason.setMargin(24)
         self.reason.setAccessibleName(self.tr("Why there is nothing to see"))
         self.reason.setFocusPolicy(Qt.FocusPolicy.TabFocus)
-        for page in (
-            self.curves, self.constants, self.deviation, self.difference, self.reason,
-        ):  # fmt: skip
-            self.addWidget(page)
+        self.addWidget(self.curves)
+        self.addWidget(self.reason)
         self.curves.pointed.connect(self.pointed)
-        self.constants.pointed.connect(lambda x: self.pointed.emit(0, x, 0.0))
-        for plot in self._planes():
-            plot.pointed.connect(lambda x, y: self.pointed.emit(0, x, y))
-        for part in (self.curves, self.constants, *self._planes()):
-            part.left.connect(self.left)
+        self.curves.left.connect(self.left)
+
+    # Pages are made when they are first looked at: the window opens with the curves alone.
+
+    @cached_property
+    def constants(self) -> ConstantsPlot:
+        """The constants against plate current."""
+        page = ConstantsPlot(self._theme)
+        page.show_display(self._lot.session.display)
+        page.pointed.connect(lambda x: self.pointed.emit(0, x, 0.0))
+        page.left.connect(self.left)
+        self.addWidget(page)
+        return page
+
+    @cached_property
+    def deviation(self) -> PlaneView:
+        """The deviation from the reference over the plane."""
+        page = PlaneView(self._theme, self.tr("Deviation from the reference in percent"))
+        self._take_in(page.plot)
+        self.addWidget(page)
+        return page
+
+    @cached_property
+    def difference(self) -> DifferenceView:
+        """The difference of two tubes over the plane, with their constants."""
+        page = DifferenceView(self._theme)
+        self._take_in(page.plane.plot)
+        self.addWidget(page)
+        return page
+
+    def _take_in(self, plot: PlanePlot) -> None:
+        plot.show_display(self._lot.session.display)
+        plot.pointed.connect(lambda x, y: self.pointed.emit(0, x, y))
+        plot.left.connect(self.left)
+        self._planes.append(plot)
 
     @property
     def plot(self) -> TubePlot:
@@ -81,7 +109,8 @@ class ViewPages(QStackedWidget):
         entries, view = session.chosen, session.view
         if not entries:
             self.curves.show_pictures(())
-            self.constants.show_pictures(None)
+            if "constants" in self.__dict__:
+                self.constants.show_pictures(None)
             self.setCurrentWidget(self.curves)
         elif view in CURVE_VIEWS:
             self._show_curves(view, entries)
@@ -96,16 +125,18 @@ class ViewPages(QStackedWidget):
         """Show or hide parts of the plots."""
         display = self._lot.session.display
         self.curves.show_display(display)
-        self.constants.show_display(display)
-        for plot in self._planes():
+        if "constants" in self.__dict__:
+            self.constants.show_display(display)
+        for plot in self._planes:
             plot.show_display(display)
 
     def key_entries(self) -> list[KeyEntry]:
         """Return what lines stand for that have no name at their end."""
         page = self.currentWidget()
-        if page is self.constants:
-            return self.constants.key_entries()
-        return [*self._passes_key(), *self._others_key()] if page is self.curves else []
+        if page is self.curves:
+            return [*self._passes_key(), *self._others_key()]
+        constants = self._lot.session.view is View.CONSTANTS and page is not self.reason
+        return self.constants.key_entries() if constants else []
 
     def plot_now(self, row: int) -> CurvePicture | None:
         """Return what a plot of lines and points shows, None in another view."""
@@ -139,6 +170,11 @@ class ViewPages(QStackedWidget):
         for part in self._plots_shown():
             part.zoom(closer=closer)
 
+    def table_with_keyboard(self) -> str | None:
+        """Return the table of two tubes for the clipboard, None while it has no keyboard."""
+        made = "difference" in self.__dict__ and self.difference.table.hasFocus()
+        return self.difference.copied() if made else None
+
     def picture_now(self, scale: float = 1.0) -> QPixmap:
         """Return what is to be seen, so many times as fine as on the screen."""
         page: QWidget = self.currentWidget() or self
@@ -150,20 +186,17 @@ class ViewPages(QStackedWidget):
         page.render(picture)
         return picture
 
-    def _planes(self) -> tuple[PlanePlot, PlanePlot]:
-        return self.deviation.plot, self.difference.plane.plot
-
-    def _plots_shown(self) -> Sequence[LinkedPlots[TubePlot] | LinkedPlots | PlanePlot]:  # type: ignore[type-arg]
-        page = self.currentWidget()
+    def _plots_shown(
+        self,
+    ) -> Sequence[LinkedPlots[TubePlot] | LinkedPlots[ConstantPlot] | PlanePlot]:
+        view, page = self._lot.session.view, self.currentWidget()
         if page is self.curves:
             return (self.curves.linked,)
-        if page is self.constants:
+        if page is self.reason:
+            return ()
+        if view is View.CONSTANTS:
             return (self.constants.linked,)
-        return [
-            plot
-            for plot, its in zip(self._planes(), (self.deviation, self.difference), strict=True)
-            if its is page
-        ]
+        return (self.deviation.plot if view is View.DEVIATION else self.difference.plane.plot,)
 
     def _show_curves(self, view: View, entries: Sequence[Entry]) -> None:
         found = self._picture(view, entries[0])

@@ -37,17 +37,31 @@ class CurveView(QWidget):
         super().__init__(parent)
         self._theme = theme
         self._seen: tuple[Axis, Axis, Axis, float] | None = None
-        self.first, self.second = TubePlot(theme), TubePlot(theme)
-        self.second.setAccessibleName(self.tr("Second plot of the tube"))
-        self.second.setVisible(False)
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(0, 0, 0, 0)
-        layout.setSpacing(0)
-        for row, plot in enumerate((self.first, self.second)):
-            layout.addWidget(plot, 3 - row)
-            plot.pointed.connect(lambda x, y, row=row: self.pointed.emit(row, x, y))
-            plot.left.connect(self.left)
-        self.linked = LinkedPlots((self.first, self.second), self)
+        self._display = Display()
+        self._layout = QVBoxLayout(self)
+        self._layout.setContentsMargins(0, 0, 0, 0)
+        self._layout.setSpacing(0)
+        self.first = TubePlot(theme)
+        self.linked: LinkedPlots[TubePlot] = LinkedPlots((), self)
+        self._second: TubePlot | None = None
+        self._take_in(self.first, 3)
+
+    def _take_in(self, plot: TubePlot, share: int) -> None:
+        row = self._layout.count()
+        self._layout.addWidget(plot, share)
+        self.linked.add(plot)
+        plot.pointed.connect(lambda x, y: self.pointed.emit(row, x, y))
+        plot.left.connect(self.left)
+
+    def _made_second(self) -> TubePlot:
+        """Return the second plot, made when it is first needed: most views have but one."""
+        if self._second is None:
+            self._second = TubePlot(self._theme)
+            self._second.setAccessibleName(self.tr("Second plot of the tube"))
+            self._second.show_display(self._display)
+            self._second.setVisible(False)
+            self._take_in(self._second, 2)
+        return self._second
 
     def show_pictures(
         self,
@@ -58,28 +72,41 @@ class CurveView(QWidget):
         """Show the plots of a tube, others behind the first, with one finding pointed out."""
         first = pictures[0] if pictures else None
         second = pictures[1] if len(pictures) > 1 else None
-        two, was_two = second is not None, not self.second.isHidden()
-        self.second.setVisible(two)
-        if two != was_two:
-            width = _SCALE_WIDTH + 2 * self._theme.font().pointSizeF()
-            self.linked.line_up(width if two else None)
-            self.first.getAxis("bottom").setStyle(showValues=not two)
+        if second is not None or self._second is not None:
+            self._arrange(self._made_second(), two=second is not None)
         self.first.show_pictures(first, others, finding)
-        self.first.getAxis("bottom").showLabel(not two)
-        self.second.show_pictures(second)
-        share = max(self.first.label_share, self.second.label_share) if two else 0.0
-        for plot in (self.first, self.second):
-            plot.leave_beyond(share)
-        seen = (first.x, first.y, second.y, share) if first and second else None
-        if seen is not None and seen != self._seen:  # a person's zoom stays while the axes do
-            self.linked.show_all()
-        self._seen = seen
+        self.first.getAxis("bottom").showLabel(second is None)
+        if first is not None and second is not None:
+            self._show_second(first, second)
+        else:
+            self.first.leave_beyond(0.0)
+            self._seen = None
 
     def show_display(self, display: Display) -> None:
         """Show or hide parts of the plots."""
-        for plot in (self.first, self.second):
-            plot.show_display(display)
+        self._display = display
+        for plot in (self.first, self._second):
+            if plot is not None:
+                plot.show_display(display)
 
     def point_out(self, finding: int | None) -> None:
         """Ring the readings of one finding."""
         self.first.point_out(finding)
+
+    def _arrange(self, second: TubePlot, *, two: bool) -> None:
+        if two == second.isHidden():
+            second.setVisible(two)
+            width = _SCALE_WIDTH + 2 * self._theme.font().pointSizeF()
+            self.linked.line_up(width if two else None)
+            self.first.getAxis("bottom").setStyle(showValues=not two)
+
+    def _show_second(self, first: CurvePicture, second: CurvePicture) -> None:
+        plot = self._made_second()
+        plot.show_pictures(second)
+        share = max(self.first.label_share, plot.label_share)
+        for one in (self.first, plot):
+            one.leave_beyond(share)
+        seen = (first.x, first.y, second.y, share)
+        if seen != self._seen:  # a person's zoom stays while the axes do
+            self.linked.show_all()
+        self._seen = seen

@@ -134,10 +134,11 @@ class PlaneLayer(pg.GraphicsObject):  # type: ignore[misc]
             max(1, int(np.ceil(_AIR * need / max(abs(edges[1] - edges[0]), 1e-6))))
             for need, edges in zip(room, (x, y), strict=True)
         ]
+        known = np.isfinite(picture.percent)
+        reach = int(np.ceil((room[0] / max(abs(x[1] - x[0]), 1e-6) - 1) / 2))
         for column in _spaced(picture.percent.shape[0], every[0]):
             for row in _spaced(picture.percent.shape[1], every[1]):
-                value = picture.percent[column, row]
-                if np.isfinite(value):
+                if known[max(column - reach, 0) : column + reach + 1, row].all():
                     self._paint_number(painter, metrics, (column, row), _cell(x, y, column, row))
 
     def _paint_number(

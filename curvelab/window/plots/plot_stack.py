@@ -24,9 +24,14 @@ class LinkedPlots(QObject, Generic[_Plot]):
 
     def __init__(self, plots: Sequence[_Plot], parent: QObject) -> None:
         super().__init__(parent)
-        self._plots = tuple(plots)
-        for plot in self._plots:
-            plot.plotItem.vb.sigXRangeChanged.connect(self._move_together)
+        self._plots: list[_Plot] = []
+        for plot in plots:
+            self.add(plot)
+
+    def add(self, plot: _Plot) -> None:
+        """Keep one more plot in line with the others."""
+        self._plots.append(plot)
+        plot.plotItem.vb.sigXRangeChanged.connect(self._move_together)
 
     @property
     def shown(self) -> tuple[_Plot, ...]:
