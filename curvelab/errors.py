@@ -12,6 +12,11 @@
     |-- BenchDescriptionError (ValueError) a bench description that cannot be read
     |-- BenchCheckError (ValueError)       a bench check or correction asked for without sense
     |-- GradeRulesError (ValueError)       grade rules that cannot be read
+    |-- DocumentError (ValueError)         a JSON document that is not what it says
+    |-- CatalogError (RuntimeError)        a lot file that cannot be opened, read or changed
+    |   |-- UnknownTubeError               a tube it does not hold, or holds more than once
+    |   |-- CatalogVersionError            made by another version of the program
+    |   `-- CatalogDamagedError            its content is broken, or it is no lot file
     |-- OutputError (OSError)              a result that cannot be written
     `-- DrawingUnavailableError (RuntimeError)  Qt or its system libraries are missing
 
@@ -24,7 +29,11 @@ __all__ = [
     "AmbiguousFileError",
     "BenchCheckError",
     "BenchDescriptionError",
+    "CatalogDamagedError",
+    "CatalogError",
+    "CatalogVersionError",
     "CurvelabError",
+    "DocumentError",
     "DrawingUnavailableError",
     "FitInputError",
     "GradeRulesError",
@@ -32,6 +41,7 @@ __all__ = [
     "ReferenceDataError",
     "SweepFileError",
     "SweepShapeError",
+    "UnknownTubeError",
     "UnknownTypeError",
 ]
 
@@ -117,6 +127,39 @@ class BenchCheckError(CurvelabError, ValueError):
 
 class GradeRulesError(CurvelabError, ValueError):
     """Grade rules that cannot be read."""
+
+
+class DocumentError(CurvelabError, ValueError):
+    """A JSON document that is not what its schema says."""
+
+
+class CatalogError(CurvelabError, RuntimeError):
+    """A lot file that cannot be opened, read or changed.
+
+    Parameters
+    ----------
+    path : str
+        The lot file as the user named it.
+    reason : str
+        What is wrong and what to do, without the file's name.
+    """
+
+    def __init__(self, path: str, reason: str) -> None:
+        self.path = path
+        self.reason = reason
+        super().__init__(f"{path}: {reason}")
+
+
+class UnknownTubeError(CatalogError):
+    """A tube that a lot file does not hold, or holds in several lots."""
+
+
+class CatalogVersionError(CatalogError):
+    """A lot file made by another version of the program."""
+
+
+class CatalogDamagedError(CatalogError):
+    """A lot file whose content is broken, or a file that is none."""
 
 
 class OutputError(CurvelabError, OSError):

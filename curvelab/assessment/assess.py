@@ -8,8 +8,14 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from curvelab.assessment.logs import assess_log
-from curvelab.assessment.operating_point import choose_operating_point
+from curvelab.assessment.operating_point import (
+    choose_operating_point,
+    handbook_points,
+    usual_screen,
+)
+from curvelab.assessment.parts import fit_parts
 from curvelab.assessment.records import Assessment, BenchUsed, OperatingPoint, Prediction
+from curvelab.assessment.set_ups import changed_rows, own_probes, partners, probe_of
 from curvelab.errors import UnknownTypeError
 from curvelab.fitting.constants import (
     constants_at,
@@ -18,16 +24,16 @@ from curvelab.fitting.constants import (
     with_local,
 )
 from curvelab.fitting.family import FittedFamily
-from curvelab.fitting.fit import fit_sweeps
 from curvelab.fitting.records import Constants, FitResult, Outcome
 from curvelab.health.case import Case
+from curvelab.health.grid_current import grid_current_note
 from curvelab.health.limits import HouseLimits
 from curvelab.health.records import Finding, Verdict
 from curvelab.health.rules import judge
-from curvelab.ingest.metadata import Key, value_of
 from curvelab.reference.compare import compare, reference_constants
-from curvelab.reference.families import FamilyLibrary
+from curvelab.reference.families import FamilyLibrary, families_for
 from curvelab.reference.family import ReferenceFamily
+from curvelab.reference.filament import FilamentReference, filament_reference
 from curvelab.reference.identity import Identity, rank_types
 from curvelab.reference.own_curves import OwnCurves
 from curvelab.reference.records import Comparison, TubeType
@@ -36,6 +42,8 @@ from curvelab.sweep.curves import split_curves
 from curvelab.sweep.records import Sweep, SweepKind
 
 __all__ = ["Settings", "assess"]
+
+_LOW_CURRENTS = 0.4  # of the largest
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,6 +82,7 @@ class _Known:
     reference_type: TubeType | None
     family: ReferenceFamily | None
     why: str | None
+    filament: FilamentReference
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -97,11 +106,12 @@ def assess(
         If the settings name a type that the library does not hold. A type that only a
         file names may be unknown.
     """
-    fits = fit_sweeps([sweep.readings for sweep in sweeps])
+    fits = fit_parts(sweeps)
     drafts = [
         _draft(sweep, fit, _known(sweep, library, settings), library, settings)
         for sweep, fit in zip(sweeps, fits, strict=True)
     ]
+    drafts = _with_probes(drafts, sweeps)
     siblings = _siblings(sweeps)
     return tuple(
         _finish(draft, drafts[other].case if other is not None else None, settings)
@@ -129,16 +139,23 @@ def _known(sweep: Sweep, library: FamilyLibrary, settings: Settings) -> _Known:
     if settings.own_curves is not None and not _pentode(sweep):
         own = settings.own_curves
         type_name = tube_type.name if tube_type is not None else name
-        return _Known(tube_type, type_name, own.tube_type, own.family, "own curves")
+        return _Known(
+            tube_type, type_name, own.tube_type, own.family, "own curves", FilamentReference()
+        )
     # A family is that of the triode, or of the triode connection.
     comparable = reference_type is not None and not _pentode(sweep)
     family = library.families.get(reference_type.name) if comparable and reference_type else None
+    filament = FilamentReference()
+    if family is not None and reference_type is not None:
+        filament = filament_reference(reference_type, sweep.conditions)
+        family = replace(family, grid_shift=filament.shift) if filament.shift else family
     return _Known(
         tube_type=tube_type,
         type_name=tube_type.name if tube_type is not None else name,
         reference_type=reference_type if family is not None else None,
         family=family,
         why=why if family is not None else None,
+        filament=filament,
     )
 
 
@@ -148,15 +165,17 @@ def _draft(
     readings = sweep.readings
     own = known.tube_type
     point_type = own if own is not None and (own.points or own.pentode_points) else None
-    point = choose_operating_point(
-        readings, fit.hull, point_type or known.reference_type, settings.at
+    handbook = handbook_points(
+        point_type or known.reference_type, usual_screen(readings), known.filament.shift
     )
+    point = choose_operating_point(readings, fit.hull, handbook, settings.at)
     at = None if point is None else (point.plate_voltage, point.grid_voltage)
-    constants, local = _constants(sweep, fit, at, settings.bench)
+    constants, local = _constants(sweep, fit, at, _bench(sweep, settings))
     reference = comparison = None
     if known.family is not None and known.reference_type is not None and at is not None:
         reference = reference_constants(known.family, known.reference_type, at)
-        comparison = _comparison(sweep, fit, known, constants, reference)
+        comparison = _comparison(sweep, fit, known, (constants, reference), at)
+    identity = _identity(sweep, fit, library)
     case = Case(
         sweep=sweep,
         curves=split_curves(readings),
@@ -167,7 +186,8 @@ def _draft(
         tube_type=known.tube_type,
         family=known.family,
         comparison=comparison,
-        identity=_identity(sweep, fit, library),
+        identity=identity,
+        low_identity=_low_identity(sweep, fit, library, known, identity),
         limits=settings.limits,
     )
     return _Draft(case, known, point, reference)
@@ -198,25 +218,43 @@ def _pentode(sweep: Sweep) -> bool:
 
 
 def _comparison(
-    sweep: Sweep, fit: FitResult, known: _Known, constants: Constants, reference: Constants
+    sweep: Sweep,
+    fit: FitResult,
+    known: _Known,
+    both: tuple[Constants, Constants],
+    at: tuple[float, float],
 ) -> Comparison | None:
     if known.family is None or known.why is None or sweep.kind is SweepKind.DRIFT_LOG:
         return None
     measured = fit.family if isinstance(fit.family, FittedFamily) else None
-    return compare(known.family, known.why, measured, constants, reference)
+    return compare(known.family, known.why, measured, *both, at=at, open_by=known.filament.open_by)
 
 
-def _identity(sweep: Sweep, fit: FitResult, library: FamilyLibrary) -> Identity | None:
+def _identity(
+    sweep: Sweep, fit: FitResult, library: FamilyLibrary, *, up_to: float = 1.0
+) -> Identity | None:
     if fit.family is None or sweep.kind is SweepKind.DRIFT_LOG or _pentode(sweep):
         return None
-    readings, used = sweep.readings, fit.used
-    return rank_types(
-        library.families,
-        library.classes,
-        readings.plate_voltage[used],
-        readings.grid_voltage[used],
-        readings.plate_current[used],
-    )
+    current = sweep.readings.plate_current
+    readings = sweep.readings.take(fit.used & (current <= up_to * current[fit.used].max()))
+    measured = readings.plate_voltage, readings.grid_voltage, readings.plate_current
+    families = families_for(library, sweep.conditions, *measured)
+    return rank_types(families, library.classes, *measured)
+
+
+def _low_identity(
+    sweep: Sweep,
+    fit: FitResult,
+    library: FamilyLibrary,
+    known: _Known,
+    identity: Identity | None,
+) -> Identity | None:
+    """Rank by the lower currents, where all readings together speak against the label."""
+    if identity is None or known.tube_type is None:
+        return None
+    if known.tube_type.name in identity.candidates[0].type_names:
+        return None
+    return _identity(sweep, fit, library, up_to=_LOW_CURRENTS)
 
 
 def _siblings(sweeps: Sequence[Sweep]) -> list[int | None]:
@@ -232,9 +270,35 @@ def _siblings(sweeps: Sequence[Sweep]) -> list[int | None]:
     return found
 
 
+def _with_probes(drafts: Sequence[_Draft], sweeps: Sequence[Sweep]) -> list[_Draft]:
+    """Give each case the readings of its tube under a changed set-up, of its file or another."""
+    probes = [list(own_probes(sweep, changed_rows(sweep))) for sweep in sweeps]
+    for usual, other, set_up in partners(sweeps):
+        base = drafts[usual].case
+        probes[usual].append(probe_of(base, sweeps[other], set_up, judged=False))
+        probes[other].append(probe_of(base, sweeps[other], set_up, judged=True))
+    return [
+        replace(draft, case=replace(draft.case, probes=tuple(found))) if found else draft
+        for draft, found in zip(drafts, probes, strict=True)
+    ]
+
+
+def _bench(sweep: Sweep, settings: Settings) -> Bench:
+    """Return the bench asked for, else the file's own, else the one nothing is known of."""
+    if settings.bench.assumed and sweep.bench is not None:
+        return sweep.bench
+    return settings.bench
+
+
+def _notes(case: Case, known: _Known) -> tuple[str, ...]:
+    words = known.filament.words
+    told = (grid_current_note(case), None if words is None else words[0].upper() + words[1:] + ".")
+    return tuple(note for note in told if note is not None)
+
+
 def _finish(draft: _Draft, sibling: Case | None, settings: Settings) -> Assessment:
     case = replace(draft.case, sibling=sibling)
-    sweep, fit = case.sweep, case.fit
+    sweep, fit, bench = case.sweep, case.fit, _bench(draft.case.sweep, settings)
     constants, drift = case.constants, None
     of_log: tuple[Finding, ...] = ()
     if sweep.kind is SweepKind.DRIFT_LOG:
@@ -255,14 +319,13 @@ def _finish(draft: _Draft, sibling: Case | None, settings: Settings) -> Assessme
         verdict=Verdict.of(findings),
         drift=drift,
         predictions=tuple(_prediction(fit, point) for point in settings.predict),
-        bench=_bench_used(sweep, settings.bench),
+        bench=BenchUsed(
+            bench.name,
+            bench.assumed,
+            "the file" if bench is sweep.bench else "the bench description",
+        ),
+        notes=_notes(case, draft.known),
     )
-
-
-def _bench_used(sweep: Sweep, bench: Bench) -> BenchUsed:
-    """Return the bench of a description, or else the one that the file names."""
-    named = value_of(sweep.metadata, Key.BENCH) if bench.assumed else None
-    return BenchUsed(named or bench.name, bench.assumed)
 
 
 def _prediction(fit: FitResult, point: tuple[float, ...]) -> Prediction:

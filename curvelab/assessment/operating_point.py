@@ -11,7 +11,7 @@ from curvelab.fitting.hull import Hull
 from curvelab.reference.records import HandbookPoint, PentodePoint, TubeType
 from curvelab.sweep.records import Readings
 
-__all__ = ["choose_operating_point"]
+__all__ = ["choose_operating_point", "handbook_points", "usual_screen"]
 
 _SAME_SCREEN = 0.02  # share by which a bench's screen supply may miss the handbook's volts
 
@@ -19,7 +19,7 @@ _SAME_SCREEN = 0.02  # share by which a bench's screen supply may miss the handb
 def choose_operating_point(
     readings: Readings,
     hull: Hull | None,
-    tube_type: TubeType | None,
+    handbook: Sequence[tuple[float, float]],
     at: tuple[float, ...] | None,
 ) -> OperatingPoint | None:
     """Return the point given, else the bogey point, else the best covered one.
@@ -28,12 +28,12 @@ def choose_operating_point(
     highest plate voltage with a negative grid; else, or for an unknown type, the middle
     of the sweep. None where there is no usable reading.
     """
-    screen = _median(readings.screen_voltage)
+    screen = usual_screen(readings)
     if at is not None:
         return OperatingPoint(at[0], at[1], at[2] if len(at) > 2 else screen, "given")
     if hull is None:
         return None
-    for point in _handbook_order(tube_type, screen):
+    for point in handbook:
         if bool(hull.contains(np.array(point[0]), np.array(point[1]))):
             return OperatingPoint(point[0], point[1], screen, "handbook")
     # A convex set that touches all sides of its box holds the middle of the box.
@@ -41,10 +41,18 @@ def choose_operating_point(
     return OperatingPoint(float(middle[0]), float(middle[1]), screen, "sweep")
 
 
-def _handbook_order(
-    tube_type: TubeType | None, screen_voltage: float | None
+def handbook_points(
+    tube_type: TubeType | None, screen_voltage: float | None, grid_shift: float
 ) -> list[tuple[float, float]]:
-    """Return the type's points, the bogey first; with a screen, those at its voltage."""
+    """Return the handbook's points in order of preference, in the grid volts of the file.
+
+    The bogey point comes first; with a screen, only points at its voltage count.
+
+    Parameters
+    ----------
+    grid_shift : float
+        What the file's grid volts lack to be the sheet's [V].
+    """
     if tube_type is None:
         return []
     points: Sequence[HandbookPoint | PentodePoint] = tube_type.points
@@ -59,10 +67,12 @@ def _handbook_order(
         (p for p in points if not p.bogey and p.grid_voltage < 0),
         key=lambda point: -point.plate_voltage,
     )
-    return [(point.plate_voltage, point.grid_voltage) for point in bogey + others]
+    return [(point.plate_voltage, point.grid_voltage - grid_shift) for point in bogey + others]
 
 
-def _median(values: np.ndarray | None) -> float | None:
+def usual_screen(readings: Readings) -> float | None:
+    """Return the median screen voltage of a sweep [V]; None where none was read."""
+    values = readings.screen_voltage
     if values is None or not np.isfinite(values).any():
         return None
     return float(np.nanmedian(values))

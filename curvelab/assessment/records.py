@@ -36,10 +36,11 @@ class Prediction:
 
 @dataclass(frozen=True, slots=True)
 class BenchUsed:
-    """The bench whose accuracy entered the uncertainty."""
+    """The bench whose accuracy entered the uncertainty, and what states it."""
 
     name: str
     assumed: bool
+    origin: str = "a bench description"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -56,6 +57,8 @@ class Assessment:
         At the operating point, from the fitted family and from the local quadratic.
     family_constants : Constants or None
         The reference family's own at the same point.
+    notes : tuple of str
+        What cannot be told or compared, and what to measure; no findings.
     """
 
     sweep: Sweep
@@ -73,3 +76,4 @@ class Assessment:
     drift: DriftReport | None
     predictions: tuple[Prediction, ...]
     bench: BenchUsed
+    notes: tuple[str, ...] = ()

@@ -11,11 +11,12 @@ from collections.abc import Sequence
 from pathlib import Path
 
 from curvelab import __version__
+from curvelab.cli.lot_arguments import add_lot
+from curvelab.cli.values import POINT, count, point, positive, volts
 from curvelab.sheets.wording import CAUTIONS
 
 __all__ = ["parse"]
 
-_POINT = "VP,VG[,VS]"
 _EXIT_STATUS = (
     "Exit status: 0 done (rows set aside are counted on standard error); 1 a result could not be "
     "written, drawn or shown; 2 wrong usage, an unknown type or bench description included; "
@@ -64,10 +65,15 @@ def parse(argv: Sequence[str] | None = None) -> argparse.Namespace:
     window = commands.add_parser("window", help="open the window", allow_abbrev=False)
     window.add_argument("paths", nargs="*", type=Path, metavar="PATH", help="what to open in it")
 
+    adding = add_lot(commands)
+
     arguments = parser.parse_args(argv)
     for command, owner in (("characterize", characterize), ("constants", constants)):
         if arguments.command == command and arguments.json == arguments.csv == "-":
             owner.error("only one of --json and --csv can go to standard output")
+    if getattr(arguments, "lot_command", None) == "add":
+        if not arguments.paths and arguments.hand_tests is None:
+            adding.error("name what to add: a PATH or --hand-tests")
     return arguments
 
 
@@ -94,8 +100,8 @@ def _add_characterize(
     )
     parser.add_argument(
         "--predict",
-        type=_point,
-        metavar=_POINT,
+        type=point,
+        metavar=POINT,
         action="append",
         default=[],
         help="plate current of the fitted family there; may be repeated",
@@ -121,7 +127,7 @@ def _add_constants(
     _add_input(parser)
     parser.add_argument(
         "--plate",
-        type=_volts,
+        type=volts,
         action="append",
         default=[],
         metavar="VP",
@@ -161,11 +167,11 @@ def _add_stage(commands: argparse._SubParsersAction[argparse.ArgumentParser]) ->
     )
     _add_input(parser)
     parser.add_argument(
-        "--load", type=_positive, metavar="OHM", required=True, help="load as the plate sees it"
+        "--load", type=positive, metavar="OHM", required=True, help="load as the plate sees it"
     )
     parser.add_argument(
         "--signal",
-        type=_positive,
+        type=positive,
         metavar="V",
         help="peak grid volts, instead of all that the bias allows",
     )
@@ -179,39 +185,17 @@ def _add_input(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--type", metavar="TYPE", help="instead of the type that a file names")
     parser.add_argument(
         "--at",
-        type=_point,
-        metavar=_POINT,
+        type=point,
+        metavar=POINT,
         help="operating point in volts, instead of the type's own",
     )
     parser.add_argument("--bench", type=Path, metavar="FILE", help="bench description (TOML)")
     parser.add_argument(
         "--workers",
-        type=_count,
+        type=count,
         metavar="N",
         help="processes to share the work (default: as many as pay)",
     )
-
-
-def _positive(text: str) -> float:
-    """Return a number above zero."""
-    try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
-    if not (math.isfinite(value) and value > 0):
-        raise argparse.ArgumentTypeError(f"{text!r} is not a number above zero")
-    return value
-
-
-def _volts(text: str) -> float:
-    """Return a voltage such as ``250``."""
-    try:
-        value = float(text)
-    except ValueError:
-        value = math.nan
-    if not math.isfinite(value):
-        raise argparse.ArgumentTypeError(f"{text!r} is not a voltage: write it as in 250")
-    return value
 
 
 def _add_own_types(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
@@ -266,10 +250,10 @@ def _add_substitute(commands: argparse._SubParsersAction[argparse.ArgumentParser
 
 def _plate_and_grid(text: str) -> tuple[float, ...]:
     """Return the two voltages of ``250,-8``; plate volts are positive."""
-    point = _point(text)
-    if len(point) != 2 or point[0] <= 0:
+    found = point(text)
+    if len(found) != 2 or found[0] <= 0:
         raise argparse.ArgumentTypeError(f"{text!r} is not plate and grid volts, such as 250,-8")
-    return point
+    return found
 
 
 def _ohm(text: str) -> float:
@@ -281,24 +265,3 @@ def _ohm(text: str) -> float:
     if not 0 <= value < math.inf:
         raise argparse.ArgumentTypeError(f"{text!r} is not a resistance in ohm")
     return value
-
-
-def _point(text: str) -> tuple[float, ...]:
-    """Return the two or three voltages of ``250,-8``."""
-    try:
-        point = tuple(float(part) for part in text.split(","))
-    except ValueError:
-        point = ()
-    if len(point) not in (2, 3) or not all(map(math.isfinite, point)):
-        raise argparse.ArgumentTypeError(
-            f"{text!r} is not a point: write plate and grid volts as in 250,-8, with screen volts "
-            "as a third where there is a screen"
-        )
-    return point
-
-
-def _count(text: str) -> int:
-    """Return a whole number of at least one."""
-    if not text.isdecimal() or int(text) < 1:
-        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number of at least 1")
-    return int(text)

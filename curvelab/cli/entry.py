@@ -6,6 +6,7 @@ import os
 import sys
 from argparse import Namespace
 from collections.abc import Sequence
+from importlib import import_module
 
 from curvelab.cli.arguments import parse
 from curvelab.cli.console import note
@@ -43,44 +44,23 @@ def main(argv: Sequence[str] | None = None) -> int:
     return status
 
 
+# Each command's module is imported when it is asked for: help needs nothing, a table no Qt.
+_MODULES = {
+    "characterize": "characterize",
+    "constants": "courses",
+    "identify": "identify",
+    "lot": "lot",
+    "netlist": "netlists",
+    "own-types": "own_types",
+    "samples": "samples",
+    "stage": "stages",
+    "substitute": "substitute",
+    "types": "library",
+    None: "screen",
+    "window": "screen",
+}
+
+
 def _run(arguments: Namespace) -> int:
-    # Each command imports what it needs: help needs nothing, a table no Qt.
-    if arguments.command == "characterize":
-        from curvelab.cli import lot  # noqa: PLC0415
-
-        return lot.run(arguments)
-    if arguments.command == "constants":
-        from curvelab.cli import courses  # noqa: PLC0415
-
-        return courses.run(arguments)
-    if arguments.command == "stage":
-        from curvelab.cli import stages  # noqa: PLC0415
-
-        return stages.run(arguments)
-    if arguments.command == "netlist":
-        from curvelab.cli import netlists  # noqa: PLC0415
-
-        return netlists.run(arguments)
-    if arguments.command == "types":
-        from curvelab.cli import library  # noqa: PLC0415
-
-        return library.run(arguments)
-    if arguments.command == "own-types":
-        from curvelab.cli import own_types  # noqa: PLC0415
-
-        return own_types.run(arguments)
-    if arguments.command == "substitute":
-        from curvelab.cli import substitute  # noqa: PLC0415
-
-        return substitute.run(arguments)
-    if arguments.command == "identify":
-        from curvelab.cli import identify  # noqa: PLC0415
-
-        return identify.run(arguments)
-    if arguments.command == "samples":
-        from curvelab.cli import samples  # noqa: PLC0415
-
-        return samples.run()
-    from curvelab.cli import screen  # noqa: PLC0415
-
-    return screen.open_window(tuple(getattr(arguments, "paths", ())))
+    module = import_module(f"curvelab.cli.{_MODULES[arguments.command]}")
+    return int(module.run(arguments))

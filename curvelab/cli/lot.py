@@ -1,103 +1,121 @@
-"""The command that does the main job: paths in, table and files out."""
+"""``curvelab lot``: make a lot file, fill it, list it, take it out whole."""
 
 from __future__ import annotations
 
 from argparse import Namespace
-from collections.abc import Callable, Iterable
-from datetime import date
-from pathlib import Path
 
-from curvelab import __version__
-from curvelab.assessment.records import Assessment
-from curvelab.cli.console import Progress, note, show, show_bytes, width
+from curvelab.catalog.records import TubeIdentity
+from curvelab.cli.characterize import write_result
+from curvelab.cli.console import Progress, note, show, width
+from curvelab.cli.lot_list_text import lot_list_text
 from curvelab.cli.lot_text import lot_text
 from curvelab.cli.not_read import note_what_was_not_read
-from curvelab.errors import CurvelabError
-from curvelab.sheets.names import safe_file_stem
-from curvelab.sheets.output import make_folder, write_output
-from curvelab.sheets.results_csv import results_csv
+from curvelab.sheets.lot_json import lot_export_text, lot_list_document
 from curvelab.sheets.results_json import results_document, results_text
-from curvelab.workbench.characterize import Batch, Request, characterize
-from curvelab.workbench.type_library import current_types
+from curvelab.workbench.characterize import Request
+from curvelab.workbench.lot_file import (
+    Added,
+    Addition,
+    add_to_lot,
+    create_lot,
+    list_lot,
+    salvage_lot,
+    whole_lot,
+)
 
 __all__ = ["run"]
 
 _STANDARD_OUTPUT = "-"
-_DONE, _NOT_WRITTEN, _NOT_READ = 0, 1, 3
+_DONE, _NOT_READ = 0, 3
 
 
 def run(arguments: Namespace) -> int:
-    """Characterise what was named, write what was asked for, and return the exit status."""
+    """Run one command on a lot file and return the exit status."""
+    commands = {"create": _create, "add": _add, "list": _list, "export": _export}
+    return commands[arguments.lot_command](arguments)
+
+
+def _create(arguments: Namespace) -> int:
+    if arguments.salvage is None:
+        create_lot(arguments.file)
+        return _DONE
+    saved = salvage_lot(arguments.salvage, arguments.file)
+    for sentence in saved.lost:
+        note(f"{arguments.salvage}: {sentence}")
+    counts = ", ".join(f"{count} {table.replace('_', ' ')}" for table, count in saved.kept.items())
+    show(f"saved: {counts}\nlost: {len(saved.lost)}\n")
+    return _NOT_READ if saved.lost else _DONE
+
+
+def _addition(arguments: Namespace) -> Addition:
+    """Return what is to be added, and how it is judged."""
     request = Request(
         paths=tuple(arguments.paths),
         type_name=arguments.type,
         reference=arguments.reference,
-        reference_curves=arguments.reference_curves,
         at=arguments.at,
-        predict=tuple(arguments.predict),
         bench=arguments.bench,
         workers=arguments.workers,
     )
-    for problem in current_types().problems:
-        note(problem)
+    labels = TubeIdentity(
+        serial="",
+        lot=arguments.lot or "",
+        maker_mark=arguments.maker_mark,
+        box=arguments.box,
+        shelf=arguments.shelf,
+        supplier=arguments.supplier,
+        cost=arguments.cost,
+        price=arguments.price,
+        return_by=arguments.return_by,
+        note=arguments.note,
+    )
+    return Addition(request, labels, again=arguments.again, hand_tests=arguments.hand_tests)
+
+
+def _add(arguments: Namespace) -> int:
     with Progress() as progress:
-        batch = characterize(request, progress)
-    note_what_was_not_read(batch)
-    written = [_written(output) for output in _outputs(arguments, batch)]
-    if _STANDARD_OUTPUT not in (arguments.json, arguments.csv):
-        show(lot_text(batch, width()))
-    if not all(written):
-        return _NOT_WRITTEN
-    return _NOT_READ if batch.errors else _DONE
-
-
-def _outputs(arguments: Namespace, batch: Batch) -> Iterable[Callable[[], None]]:
-    """Yield what writes each result that was asked for."""
+        added = add_to_lot(arguments.file, _addition(arguments), progress)
+    note_what_was_not_read(added.batch)
+    for sentence in added.notices:
+        note(sentence)
     if arguments.json is not None:
-        yield lambda: _write(arguments.json, _json_text(batch))
-    if arguments.csv is not None:
-        yield lambda: _write(arguments.csv, results_csv(batch.assessments))
-    if arguments.sheets is not None:
-        yield lambda: _write_sheets(arguments.sheets, batch.assessments)
+        batch = added.batch
+        document = results_document(batch.assessments, batch.set_aside, batch.errors)
+        write_result(arguments.json, results_text(document))
+    if arguments.json != _STANDARD_OUTPUT:
+        table = lot_text(added.batch, width()) if added.batch.assessments else ""
+        show(table + ("\n" if table else "") + _summary(added))
+    return _NOT_READ if added.batch.errors else _DONE
 
 
-def _written(output: Callable[[], None]) -> bool:
-    """Write one result; one that cannot be written does not keep the others from it."""
-    try:
-        output()
-    except CurvelabError as error:
-        note(str(error))
-        return False
-    return True
+def _summary(added: Added) -> str:
+    """Say what was filed and what was not."""
+    lines = [f"filed: {added.filed}"]
+    if added.judged_again:
+        lines.append(f"judged again: {added.judged_again}")
+    elif added.known:
+        lines.append(f"in the lot already, left as they are: {len(added.known)}")
+    if added.tested_by_hand:
+        lines.append(f"hand tests entered: {added.tested_by_hand}")
+    lines += [
+        f"taken in from an export: {item.tubes} new tubes, {item.sources} files "
+        f"({item.known} known already)"
+        for item in added.merged
+    ]
+    return "".join(f"{line}\n" for line in lines)
 
 
-def _json_text(batch: Batch) -> str:
-    return results_text(results_document(batch.assessments, batch.set_aside, batch.errors))
+def _list(arguments: Namespace) -> int:
+    listing = list_lot(arguments.file)
+    if listing.newer:
+        note(f"{arguments.file}: a newer curvelab made this file; it is only read here")
+    if arguments.json is not None:
+        write_result(arguments.json, results_text(lot_list_document(listing.tubes)))
+    if arguments.json != _STANDARD_OUTPUT:
+        show(lot_list_text(listing.tubes, width()))
+    return _DONE
 
 
-def _write(target: str, text: str) -> None:
-    content = text.encode("utf-8")
-    if target == _STANDARD_OUTPUT:
-        show_bytes(content)
-    else:
-        write_output(Path(target), content)
-
-
-def _write_sheets(folder: Path, assessments: tuple[Assessment, ...]) -> None:
-    # Imported here: a table needs no Qt, and the first of these says so where Qt is missing.
-    from curvelab.drawing.availability import require_drawing  # noqa: PLC0415
-
-    require_drawing()
-    from curvelab.drawing.export import save_sheet_pdf  # noqa: PLC0415
-    from curvelab.sheets.document import sheet_document  # noqa: PLC0415
-
-    make_folder(folder)
-    used: set[str] = set()
-    made_with, today = f"curvelab {__version__}", date.today()
-    with Progress("sheet") as progress:
-        for done, assessment in enumerate(assessments, start=1):
-            stem = safe_file_stem(assessment.sweep.tube, assessment.sweep.section, used)
-            used.add(stem)
-            document = sheet_document(assessment, made_with=made_with, date=today)
-            save_sheet_pdf(document, folder / f"{stem}.pdf")
-            progress(done, len(assessments), stem)
+def _export(arguments: Namespace) -> int:
+    write_result(arguments.out, lot_export_text(whole_lot(arguments.file)))
+    return _DONE

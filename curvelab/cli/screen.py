@@ -5,12 +5,13 @@ from __future__ import annotations
 import ctypes
 import os
 import sys
+from argparse import Namespace
 from importlib.util import find_spec
 from pathlib import Path
 
 from curvelab.cli.console import note
 
-__all__ = ["DEBIAN_PACKAGES", "open_window", "why_no_window"]
+__all__ = ["DEBIAN_PACKAGES", "run", "why_no_window"]
 
 _NOT_SHOWN = 1
 # What Qt needs for an X screen beyond drawing on Debian 12, found by adding one at a time.
@@ -27,8 +28,8 @@ DEBIAN_PACKAGES = (
 )
 
 
-def open_window(paths: tuple[Path, ...]) -> int:
-    """Open the window on ``paths`` and return its exit status once it is closed."""
+def run(arguments: Namespace) -> int:
+    """Open the window on the paths given and return its exit status once it is closed."""
     reason = why_no_window()
     if reason is not None:
         note(f"{reason}, so the window cannot be opened; 'curvelab characterize' needs no window")
@@ -36,7 +37,7 @@ def open_window(paths: tuple[Path, ...]) -> int:
     # Imported here: only now is it known that Qt can be loaded at all.
     from curvelab import window  # noqa: PLC0415
 
-    return window.main(paths)
+    return window.main(tuple(getattr(arguments, "paths", ())))
 
 
 def why_no_window() -> str | None:

@@ -88,6 +88,12 @@ class PlateFamily(Protocol):
         """Return (dIp/dVp, dIp/dVg) [S], that is (1/rp, gm)."""
         ...
 
+    def evaluate(
+        self, plate_voltage: FloatArray, grid_voltage: FloatArray
+    ) -> tuple[FloatArray, FloatArray, FloatArray]:
+        """Return (Ip [A], dIp/dVp [S], dIp/dVg [S]) in one go."""
+        ...
+
     def covers(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> BoolArray:
         """Tell where the family is backed by readings or handbook points."""
         ...

@@ -23,7 +23,11 @@ from curvelab.fitting.records import LeftOut, LeftOutReason
 from curvelab.sweep.curves import Curves
 from curvelab.sweep.records import FloatArray, IntArray, Readings
 
-__all__ = ["screen"]
+__all__ = ["FEW_A_CURVE", "screen"]
+
+# Up to so many readings a curve's own slopes cannot tell a limit from a tube that saturates: see
+# `curvelab.fitting.sparse_screen`.
+FEW_A_CURVE = 12
 
 # Below these shares of the largest current a reading is too near the floor of a home-built
 # bench for its fall to mean anything (common practice, no source).
@@ -145,7 +149,9 @@ def screen(readings: Readings, curves: Curves) -> tuple[LeftOut, ...]:
     table = _Table.of(readings, curves)
     noise, floor = table.noise()
     dropped = _find_dropped(table, noise, floor)
-    clipped = _find_clipped(table, noise, dropped)
+    clipped = np.zeros_like(table.valid)
+    if table.current.size > FEW_A_CURVE * len(table.count):
+        clipped = _find_clipped(table, noise, dropped)
     sound = table.valid & ~dropped & ~clipped
     found = (
         (LeftOutReason.CONTACT, table.index[dropped]),

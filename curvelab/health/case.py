@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from enum import StrEnum
 
 from curvelab.fitting.records import Constants, FitResult
 from curvelab.health.limits import HouseLimits
@@ -10,9 +11,40 @@ from curvelab.reference.family import ReferenceFamily
 from curvelab.reference.identity import Identity
 from curvelab.reference.records import Comparison, TubeType
 from curvelab.sweep.curves import Curves
-from curvelab.sweep.records import Sweep
+from curvelab.sweep.records import FloatArray, IntArray, Readings, Sweep
 
-__all__ = ["Case"]
+__all__ = ["Case", "Probe", "SetUp"]
+
+
+class SetUp(StrEnum):
+    """What was changed on purpose for a second look at the same tube."""
+
+    GRID_RESISTOR = "grid resistor"
+    LOW_HEATER = "low heater"
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Probe:
+    """Readings of the same tube under a changed set-up.
+
+    Attributes
+    ----------
+    setting : ndarray, shape (n,)
+        Resistor in the grid lead [ohm], or heater voltage [V], at each reading.
+    usual : float
+        The setting of the usual readings: no resistor, or the full heater voltage.
+    base : Case or None
+        The usual readings, where they are another file's; None where they are the case's.
+    positions : ndarray of int, shape (n,)
+        Places among the readings of the case judged; empty where they are another file's.
+    """
+
+    set_up: SetUp
+    readings: Readings
+    setting: FloatArray
+    usual: float
+    base: Case | None
+    positions: IntArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -29,8 +61,13 @@ class Case:
         The family it was compared with, which may be a stand-in's.
     identity : Identity or None
         How well each family of the library fits; None where nothing could be ranked.
+    low_identity : Identity or None
+        The same by the lower currents alone, which a worn cathode leaves as they were; None
+        too where the label's own class is the likeliest by all of them.
     sibling : Case or None
         The other section of a dual tube, where the batch holds it.
+    probes : tuple of Probe
+        Readings of the tube under a changed set-up, from this file or another.
     """
 
     sweep: Sweep
@@ -44,4 +81,6 @@ class Case:
     comparison: Comparison | None
     identity: Identity | None
     limits: HouseLimits
+    low_identity: Identity | None = None
     sibling: Case | None = None
+    probes: tuple[Probe, ...] = ()

@@ -23,7 +23,8 @@ def find(case: Case) -> Iterator[Finding]:
         if name in case.comparison.of_bogey
     }
     name = max(away, key=lambda key: abs(away[key]), default=None)
-    if name is None or abs(away[name]) <= limit.value:
+    # What is not known of the filament's return may be all that is between them.
+    if name is None or abs(away[name]) <= limit.value + case.comparison.open_by:
         return
     percent = 100 * (1.0 + away[name])
     yield Finding(

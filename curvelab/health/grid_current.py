@@ -3,24 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
-from curvelab.health.case import Case
+from curvelab.health.case import Case, SetUp
 from curvelab.health.evidence import positions, volts, worded
 from curvelab.health.grid_shares import GridShares, split_grid_current
-from curvelab.health.records import Finding, FindingCode, Severity
+from curvelab.health.records import Finding, FindingCode
+from curvelab.health.reverse_current import (
+    UNIT,
+    critical_resistance,
+    microamperes,
+    point_of_judgement,
+    reverse_limit,
+    severity_of,
+)
 from curvelab.quantities import MICROAMPERE
 
 __all__ = ["find", "grid_current_note"]
 
-_UNIT = "uA"
 _MEGOHM = 1e6
-_GRID_RESISTANCES = {
-    "grid_circuit_resistance_fixed_bias": "with fixed bias",
-    "grid_circuit_resistance_cathode_bias": "with cathode bias",
-}
 
 
 @dataclass(frozen=True, slots=True)
@@ -38,9 +41,15 @@ def grid_current_note(case: Case) -> str | None:
     logged = case.sweep.readings.grid_current
     if logged is not None and np.isfinite(logged).any():
         return None
+    if any(probe.set_up is SetUp.GRID_RESISTOR for probe in case.probes):
+        return (
+            "The readings with a resistor in the grid lead give the whole reverse grid current, "
+            "not its cause: to tell gas from grid leakage and grid emission, log the grid current."
+        )
     return (
-        "No grid current was logged: gas, grid leakage and grid emission cannot be told. Log "
-        "the grid current, or repeat a reading with a resistor in the grid lead."
+        "No grid current was logged: gas, grid leakage and grid emission cannot be told. Log the "
+        "grid current over the sweep, cut-off included, or repeat readings with a resistor in the "
+        "grid lead and state it in the file."
     )
 
 
@@ -49,8 +58,8 @@ def find(case: Case) -> Iterator[Finding]:
     readings, limits = case.sweep.readings, case.limits
     if readings.grid_current is None:
         return
-    point = _point(case)
-    limit, source = _limit(case, point[2])
+    point = point_of_judgement(case)
+    limit, source = reverse_limit(case, point[2])
     reverse = np.where(case.fit.used, -readings.grid_current, np.nan)
     if point[2] <= 0 or not (reverse > limit).any():
         return  # no single cause can pass the limit where all of them together do not
@@ -62,106 +71,56 @@ def find(case: Case) -> Iterator[Finding]:
     )
     if shares is None:
         return
-    for cause in _causes(case, shares, point):
-        if cause.current <= limit or cause.current <= cause.u95:
-            continue
-        beyond = cause.current > limits.reverse_grid_current_reject.value * limit
+    for cause in _beyond(_causes(case, shares, point), shares.reverse(point), limit):
         yield Finding(
             code=cause.code,
-            severity=Severity.REJECT if beyond else Severity.CAUTION,
+            severity=severity_of(case, cause.current, limit),
             evidence=cause.sentence,
             value=MICROAMPERE.from_si(cause.current),
             u95=MICROAMPERE.from_si(cause.u95),
-            unit=_UNIT,
+            unit=UNIT,
             limit=MICROAMPERE.from_si(limit),
             limit_source=source,
             readings=_shown(case, shares, cause.code),
         )
 
 
-def _point(case: Case) -> tuple[float, float, float]:
-    """Return (Vp, Vg, Ip) of the operating point, or of the hottest reading without one."""
-    current = case.constants.plate_current.value
-    if case.operating_point is not None and current is not None:
-        return (*case.operating_point, current)
-    readings, hottest = case.sweep.readings, _hottest(case)
-    return (
-        float(readings.plate_voltage[hottest]),
-        float(readings.grid_voltage[hottest]),
-        float(readings.plate_current[hottest]),
+def _beyond(causes: tuple[_Cause, ...], total: tuple[float, float], limit: float) -> list[_Cause]:
+    """Return the causes beyond the limit, or the likeliest where only their sum is certain."""
+    above = [cause for cause in causes if cause.current > limit]
+    certain = [cause for cause in above if cause.current > cause.u95]
+    if certain or not above or total[0] <= 2 * total[1]:
+        return certain
+    largest = max(above, key=lambda cause: cause.current)
+    doubt = (
+        f" The readings leave open how the reverse current of {microamperes(total[0])} is shared "
+        "between gas, leakage and grid emission; this is the likeliest."
     )
-
-
-def _hottest(case: Case) -> int:
-    readings = case.sweep.readings
-    power = readings.plate_voltage * readings.plate_current
-    return int(np.argmax(np.where(case.fit.used, power, -np.inf)))
-
-
-def _limit(case: Case, plate_current: float) -> tuple[float, str]:
-    """Return the limit of any reverse grid current [A] and where it comes from."""
-    for limit in () if case.tube_type is None else case.tube_type.printed_limits:
-        wanted = limit.quantity == "reverse_grid_current" and limit.stage == "end of life"
-        if wanted and limit.high is not None:
-            return limit.high, f"{limit.source}, end of life, {limit.condition}"
-    house = case.limits.reverse_grid_current
-    return house.value * plate_current, house.source
+    return [replace(largest, sentence=largest.sentence + doubt)]
 
 
 def _causes(
     case: Case, shares: GridShares, point: tuple[float, float, float]
 ) -> tuple[_Cause, ...]:
     gas, leakage, emission = shares.gas(point), shares.leakage(point), shares.emission(point)
-    at = f"at {volts(point[0])}, {volts(point[1])}"
+    total = max(shares.reverse(point)[0], 1e-15)
+    at = [
+        f"at {volts(point[0])}, {volts(point[1])} ({100 * current / total:.0f} % of the reverse "
+        "grid current there)"
+        for current, _ in (gas, leakage, emission)
+    ]
     return (
-        _Cause(FindingCode.GAS, *gas, _gas_sentence(case, shares, gas[0], at)),
-        _Cause(FindingCode.GRID_LEAKAGE, *leakage, _leakage_sentence(shares, leakage[0], at)),
-        _Cause(FindingCode.GRID_EMISSION, *emission, _emission_sentence(emission[0], at)),
+        _Cause(FindingCode.GAS, *gas, _gas_sentence(case, shares, gas[0], at[0])),
+        _Cause(FindingCode.GRID_LEAKAGE, *leakage, _leakage_sentence(shares, leakage[0], at[1])),
+        _Cause(FindingCode.GRID_EMISSION, *emission, _emission_sentence(emission[0], at[2])),
     )
-
-
-def _said(current: float) -> str:
-    return worded(MICROAMPERE.from_si(current), _UNIT, 2)
 
 
 def _gas_sentence(case: Case, shares: GridShares, current: float, at: str) -> str:
     return (
-        f"An ion current of {_said(current)} flows {at}: it goes with the plate current at a "
-        f"ratio of {shares.gas_ratio:.1e} and vanishes at cut-off"
-        f"{_critical_resistance(case, shares)}."
-    )
-
-
-def _critical_resistance(case: Case, shares: GridShares) -> str:
-    """Return the words on the grid resistance at which bias is lost.
-
-    With ion current k Ip through a grid circuit of resistance Rg the loop gain is
-    gm k Rg; at 1 the bias is lost, so Rg* = 1/(gm k), taken at the hottest reading without
-    a load, where it is lowest (first principles; Terman 1943 describes the effect).
-    """
-    if case.fit.family is None or shares.gas_ratio <= 0:
-        return ""
-    readings = case.sweep.readings
-    hottest = [_hottest(case)]
-    slopes = case.fit.family.slopes(readings.plate_voltage[hottest], readings.grid_voltage[hottest])
-    gm = float(slopes[1][0])
-    if gm <= 0:
-        return ""
-    critical = worded(1.0 / (gm * shares.gas_ratio) / _MEGOHM, "Mohm", 2)
-    text = f"; bias would be lost with {critical} in the grid circuit at the hot end"
-    rated = _rated_resistances(case)
-    return f"{text} ({rated}; never go above the lower of them)" if rated else text
-
-
-def _rated_resistances(case: Case) -> str:
-    if case.tube_type is None:
-        return ""
-    named = ((case.tube_type.rating(name), words) for name, words in _GRID_RESISTANCES.items())
-    return ", ".join(
-        f"the handbook's maximum is {worded(figure.value / _MEGOHM, 'Mohm', 2)} {words}"
-        + ("" if figure.verified else " (from memory)")
-        for figure, words in named
-        if figure is not None
+        f"An ion current of {microamperes(current)} flows {at}: it goes with the plate current at "
+        f"a ratio of {shares.gas_ratio:.1e} and vanishes at cut-off"
+        f"{critical_resistance(case, shares.gas_ratio)}."
     )
 
 
@@ -173,15 +132,15 @@ def _leakage_sentence(shares: GridShares, current: float, at: str) -> str:
         if np.isfinite(resistance)
     )
     return (
-        f"A leakage current of {_said(current)} flows {at}: it goes with the voltage across its "
-        f"path, not with the plate current ({paths})."
+        f"A leakage current of {microamperes(current)} flows {at}: it goes with the voltage across "
+        f"its path, not with the plate current ({paths})."
     )
 
 
 def _emission_sentence(current: float, at: str) -> str:
     return (
-        f"The grid emits {_said(current)} {at}: the current is there at cut-off too and does not "
-        "vanish with the plate current."
+        f"The grid emits {microamperes(current)} {at}: the current is there at cut-off too and "
+        "does not vanish with the plate current."
     )
 
 

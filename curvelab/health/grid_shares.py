@@ -117,6 +117,10 @@ class GridShares:
             electrons=each[:, _ELECTRONS],
         )
 
+    def reverse(self, point: tuple[float, float, float]) -> tuple[float, float]:
+        """Return the whole reverse current and its u95 [A], whatever its causes."""
+        return self._share(point, (_GAS, _TO_CATHODE, _TO_PLATE, _EMISSION))
+
     def _share(
         self, point: tuple[float, float, float], causes: tuple[int, ...]
     ) -> tuple[float, float]:

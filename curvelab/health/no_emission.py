@@ -23,8 +23,12 @@ def find(case: Case) -> Iterator[Finding]:
     readings, limits = case.sweep.readings, case.limits
     if not len(readings):
         return
-    if case.family is not None:
+    backed = None
+    if case.family is not None:  # far beyond its points a family promises currents without end
+        backed = case.family.covers(readings.plate_voltage, readings.grid_voltage)
+    if case.family is not None and backed is not None and backed.any():
         expected = case.family.current(readings.plate_voltage, readings.grid_voltage)
+        expected = np.where(backed, expected, 0.0)
         best = int(np.argmax(expected))
         should, limit = float(expected[best]), limits.no_emission.value * float(expected[best])
         source = limits.no_emission.source

@@ -48,7 +48,8 @@ def _bogey_out_of_reach(case: Case) -> Iterator[Finding]:
     bogey = None if case.tube_type is None else case.tube_type.bogey
     if bogey is None or case.fit.hull is None or case.operating_point is None:
         return
-    at = (bogey.plate_voltage, bogey.grid_voltage)
+    shift = 0.0 if case.family is None else case.family.grid_shift
+    at = (bogey.plate_voltage, bogey.grid_voltage - shift)
     if case.operating_point == at or bool(case.fit.hull.contains(np.array(at[0]), np.array(at[1]))):
         return
     yield Finding(

@@ -6,27 +6,22 @@ from collections.abc import Iterator
 
 from curvelab.health.case import Case
 from curvelab.health.records import Finding, FindingCode, Severity
-from curvelab.reference.identity import Candidate
+from curvelab.reference.identity import Candidate, Identity
 
-__all__ = ["find"]
+__all__ = ["find", "is_another_type"]
 
-# The other type must not only be likelier but fit: less than this share of the label's miss.
-_CLEARLY_BETTER = 0.5
+# The other type must not only be likelier but fit: what it takes is within so many squares of the
+# spreads among tubes of a type, or a small share of what the label would take (house rule).
+_FITS, _CLEARLY_BETTER = 16.0, 0.3
 
 
 def find(case: Case) -> Iterator[Finding]:
     """Name the type that the curves fit clearly better than the one on the label."""
-    if case.identity is None or case.tube_type is None or not case.identity.candidates:
+    found = _other_type(case, case.identity)
+    if found is None:
         return
-    limits, best = case.limits, case.identity.candidates[0]
-    labelled = case.identity.rank_of(case.tube_type.name)
-    if labelled is None or labelled is best:
-        return
-    # Against the label's own class: that a third type fits as well leaves the label wrong.
-    likelier = best.odds >= limits.off_type_odds.value * (best.odds + labelled.odds)
-    outside = labelled.deviation > limits.off_type_deviation.value
-    if not (likelier and outside and best.deviation < _CLEARLY_BETTER * labelled.deviation):
-        return
+    (best, labelled), limits = found, case.limits
+    assert case.tube_type is not None  # or nothing was found
     yield Finding(
         code=FindingCode.OFF_TYPE,
         severity=Severity.CAUTION,
@@ -41,6 +36,30 @@ def find(case: Case) -> Iterator[Finding]:
         limit=limits.off_type_deviation.printed,
         limit_source=limits.off_type_deviation.source,
     )
+
+
+def is_another_type(case: Case) -> bool:
+    """Tell whether all readings, and the lower currents alone, are clearly another type's.
+
+    A worn cathode bends the curves at their top only; a wrong label is wrong everywhere.
+    """
+    return all(_other_type(case, ranked) for ranked in (case.identity, case.low_identity))
+
+
+def _other_type(case: Case, ranked: Identity | None) -> tuple[Candidate, Candidate] | None:
+    """Return the best candidate and the label's, where the first is clearly the better."""
+    if ranked is None or case.tube_type is None or not ranked.candidates:
+        return None
+    limits, best = case.limits, ranked.candidates[0]
+    labelled = ranked.rank_of(case.tube_type.name)
+    if labelled is None or labelled is best:
+        return None
+    # Against the label's own class: that a third type fits as well leaves the label wrong.
+    likelier = best.odds >= limits.off_type_odds.value * (best.odds + labelled.odds)
+    outside = labelled.deviation > limits.off_type_deviation.value
+    fits = best.misfit < max(_FITS, _CLEARLY_BETTER * labelled.misfit)
+    clearly = fits and best.deviation < labelled.deviation
+    return (best, labelled) if likelier and outside and clearly else None
 
 
 def _odds(best: Candidate, labelled: Candidate) -> str:

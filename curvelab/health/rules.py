@@ -19,7 +19,9 @@ from curvelab.health import (
     off_type,
     over_rating,
     passes,
+    reduced_heater,
     section_balance,
+    series_resistor,
     short,
     swapped,
     warm_up,
@@ -44,8 +46,10 @@ _STATED: tuple[Rule, ...] = (
 RULES: tuple[Rule, ...] = (
     no_emission.find,
     grid_current.find,
+    series_resistor.find,
     passes.find,
     weak_emission.find,
+    reduced_heater.find,
     contact.find,
     clipped.find,
     grid_step.find,
@@ -56,6 +60,19 @@ RULES: tuple[Rule, ...] = (
     disagreement.find,
     far_from_bogey.find,
     not_covered.find,
+    *_STATED,
+)
+# A file of the same tube under a changed set-up is judged as the test that it is: its curves are
+# not those of the tube in service.
+_FOR_TESTS: tuple[Rule, ...] = (
+    no_emission.find,
+    grid_current.find,
+    series_resistor.find,
+    reduced_heater.find,
+    contact.find,
+    clipped.find,
+    grid_step.find,
+    over_rating.find,
     *_STATED,
 )
 _FOR_LOGS: tuple[Rule, ...] = (over_rating.find, *_STATED)
@@ -92,14 +109,19 @@ _EXPLAINS: dict[FindingCode, frozenset[FindingCode]] = {
 }
 
 
+def _rules_for(case: Case) -> tuple[Rule, ...]:
+    if case.sweep.kind is SweepKind.DRIFT_LOG:
+        return _FOR_LOGS
+    return _FOR_TESTS if any(probe.base is not None for probe in case.probes) else RULES
+
+
 def judge(case: Case) -> tuple[Finding, ...]:
     """Return what is wrong with one tube or its bench, worst first.
 
     A finding that another one accounts for is dropped: a dead tube is dead, and not also far
     from bogey.
     """
-    rules = _FOR_LOGS if case.sweep.kind is SweepKind.DRIFT_LOG else RULES
-    found = [finding for rule in rules for finding in rule(case)]
+    found = [finding for rule in _rules_for(case) for finding in rule(case)]
     explained = {code for finding in found for code in _EXPLAINS.get(finding.code, ())}
     kept = [finding for finding in found if finding.code not in explained]
     return tuple(sorted(kept, key=lambda finding: _RANK[finding.severity]))

@@ -16,6 +16,7 @@ _LEAST_CHANGE = {
     "grid_voltage": (0.02, 0.05),
     "screen_voltage": (0.02, 1.0),
     "heater_voltage": (0.02, 0.05),
+    "grid_resistor": (0.02, 1.0),  # [ohm]
 }
 _CHANGE_SIGMAS = 8.0
 _MAD_TO_SIGMA = 1.4826  # of a normal distribution

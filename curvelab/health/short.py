@@ -1,4 +1,4 @@
-"""Short: electrodes that touch, as the file states it."""
+"""Short: electrodes that touch, as a file or a hand test states it."""
 
 from __future__ import annotations
 
@@ -6,8 +6,9 @@ from collections.abc import Iterator
 
 from curvelab.health.case import Case
 from curvelab.health.records import Finding, FindingCode, Severity
+from curvelab.sweep.records import Conditions
 
-__all__ = ["find"]
+__all__ = ["find", "find_stated"]
 
 # What a person writes for "there is none".
 _NONE = frozenset({"", "-", "0", "n", "nil", "no", "no short", "no shorts", "none", "ok"})
@@ -15,11 +16,16 @@ _NONE = frozenset({"", "-", "0", "n", "nil", "no", "no short", "no shorts", "non
 
 def find(case: Case) -> Iterator[Finding]:
     """Reject a tube whose file names a short."""
-    stated = (case.sweep.conditions.shorts or "").strip()
+    yield from find_stated(case.sweep.conditions, "The file")
+
+
+def find_stated(conditions: Conditions, who: str) -> Iterator[Finding]:
+    """Reject a tube of which ``who`` states a short."""
+    stated = (conditions.shorts or "").strip()
     if stated.lower().rstrip(".") in _NONE:
         return
     yield Finding(
         code=FindingCode.SHORT,
         severity=Severity.REJECT,
-        evidence=f'The file states a short between electrodes: "{stated}".',
+        evidence=f'{who} states a short between electrodes: "{stated}".',
     )

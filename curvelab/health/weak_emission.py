@@ -10,23 +10,39 @@ grid, and the type's family, which is an average drawn from few published figure
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from curvelab.fitting.records import PlateFamily
 from curvelab.health.case import Case
 from curvelab.health.evidence import positions, where, worded
+from curvelab.health.off_type import is_another_type
 from curvelab.health.records import Finding, FindingCode, Severity
 from curvelab.quantities import MILLIAMPERE
-from curvelab.sweep.records import FloatArray, Readings
+from curvelab.sweep.records import BoolArray, FloatArray, Readings
 
 __all__ = ["find"]
 
-# Shares of the largest current that set the scale, and from which the top begins.
-_SCALE_FROM, _SCALE_TO, _TOP_FROM = 0.15, 0.5, 0.8
+# Shares of the largest current that set the scale, and from which readings are candidates for
+# the top; with too few readings for that, the wider ones.
+_BANDS = ((0.15, 0.5), (0.08, 0.6))
 _LEAST_SCALE, _LEAST_TOP = 6, 2
+# So many readings, those from which most current is expected, are the top of the curves: where
+# a limit of emission is met the most, whatever current it leaves.
+_HIGHEST = 3
+_OWN_SCATTER = _HIGHEST**-0.5  # of their mean, beside that of what is expected of them
+_FOLLOWS = 0.15  # a family that the lower currents miss by more says nothing of the top
+_LEAST_SCATTER = 0.01  # of the lower currents about an estimate: no law fits closer
 _COVERAGE = 2.0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Shortfall:
+    """Measured over expected current, minus one, and its standard uncertainty, per reading."""
+
+    deviation: FloatArray
+    uncertainty: FloatArray
 
 
 def find(case: Case) -> Iterator[Finding]:
@@ -34,22 +50,22 @@ def find(case: Case) -> Iterator[Finding]:
     readings, limits = case.sweep.readings, case.limits
     if case.sweep.conditions.connection == "pentode":
         return  # its plate current levels off by nature
-    usable = case.fit.used & (readings.grid_voltage <= 0) & (readings.plate_voltage > 0)
-    if not usable.any():
+    if is_another_type(case):
+        return  # what it falls short of is not its own
+    bands = _bands(case)
+    if bands is None:
         return
-    share = readings.plate_current / max(float(readings.plate_current[usable].max()), 1e-15)
-    scale, top = usable & (share > _SCALE_FROM) & (share < _SCALE_TO), usable & (share > _TOP_FROM)
-    if np.count_nonzero(scale) < _LEAST_SCALE or np.count_nonzero(top) < _LEAST_TOP:
-        return
-    deviation, against = _against_three_halves(readings, scale, top), "a three-halves law"
-    if case.family is not None:
-        deviation = 0.5 * (deviation + _against_family(readings, scale, top, case.family))
-        against = f"the mean of a three-halves law and the family of {case.family.type_name}, both"
+    scale, above = bands
+    shortfall, against = _shortfall(case, scale, above)
+    expected = readings.plate_current[above] / (1.0 + shortfall.deviation)
+    highest = np.argsort(-expected)[:_HIGHEST]
+    deviation = shortfall.deviation[highest]
     short = float(np.median(deviation))
-    if short > -limits.weak_emission.value:
+    u95 = _COVERAGE * float(np.median(shortfall.uncertainty[highest]))
+    if short > -limits.weak_emission.value or -short <= u95:
         return
-    u95 = _COVERAGE * 1.4826 * float(np.median(np.abs(deviation - short))) / np.sqrt(deviation.size)
-    worst = int(np.flatnonzero(top)[np.argmin(deviation)])
+    top = np.flatnonzero(above)[highest]
+    worst = int(top[np.argmin(deviation)])
     yield Finding(
         code=FindingCode.WEAK_EMISSION,
         severity=Severity.REJECT
@@ -62,18 +78,57 @@ def find(case: Case) -> Iterator[Finding]:
             "shortfall grows with current, as a worn cathode's does."
         ),
         value=-100 * short,
-        u95=100 * float(u95),
+        u95=100 * u95,
         unit="%",
         limit=limits.weak_emission.printed,
         limit_source=limits.weak_emission.source,
-        readings=positions(top),
+        readings=positions(np.sort(top)),
     )
 
 
-def _against_three_halves(
-    readings: Readings, scale: NDArray[np.bool_], top: NDArray[np.bool_]
-) -> FloatArray:
-    """Return measured over expected, minus one, by a three-halves law set at lower currents.
+def _bands(case: Case) -> tuple[BoolArray, BoolArray] | None:
+    """Return the readings that set the scale and those above them; None for too few."""
+    readings = case.sweep.readings
+    usable = case.fit.used & (readings.grid_voltage <= 0) & (readings.plate_voltage > 0)
+    if not usable.any():
+        return None
+    share = readings.plate_current / max(float(readings.plate_current[usable].max()), 1e-15)
+    for low, high in _BANDS:
+        scale, above = usable & (share > low) & (share < high), usable & (share >= high)
+        if np.count_nonzero(scale) >= _LEAST_SCALE and np.count_nonzero(above) >= _LEAST_TOP:
+            return scale, above
+    return None
+
+
+def _shortfall(case: Case, scale: BoolArray, above: BoolArray) -> tuple[_Shortfall, str]:
+    """Return the shortfall by both estimates, or by the law alone, and what it is against."""
+    readings = case.sweep.readings
+    by_law = _against_three_halves(readings, scale, above)
+    family = case.family
+    by_family = None if family is None else _against_family(readings, scale, above, family)
+    if family is None or by_family is None:
+        return by_law, "a three-halves law"
+    both = _Shortfall(
+        0.5 * (by_law.deviation + by_family.deviation),
+        0.5 * (by_law.uncertainty + by_family.uncertainty),
+    )
+    return both, f"the mean of a three-halves law and the family of {family.type_name}, both"
+
+
+def _extrapolate(
+    design: FloatArray, target: FloatArray, beyond: FloatArray
+) -> tuple[FloatArray, FloatArray, float]:
+    """Return the least-squares line at other points, its leverage there, and the scatter."""
+    coefficients = np.linalg.lstsq(design, target, rcond=None)[0]
+    left = max(target.size - design.shape[1], 1)
+    scatter = float(np.sqrt(np.sum((target - design @ coefficients) ** 2) / left))
+    inverse = np.linalg.pinv(design.T @ design, rcond=1e-12)
+    leverage = np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", beyond, inverse, beyond), 0.0))
+    return beyond @ coefficients, leverage, scatter
+
+
+def _against_three_halves(readings: Readings, scale: BoolArray, above: BoolArray) -> _Shortfall:
+    """Compare with a three-halves law set at lower currents.
 
     The 2/3 power of the current is linear in both voltages (Child 1911, Langmuir 1913).
     """
@@ -81,28 +136,39 @@ def _against_three_halves(
         (readings.grid_voltage, readings.plate_voltage, np.ones(len(readings)))
     )
     drive = np.maximum(readings.plate_current, 0.0) ** (2 / 3)
-    coefficients = np.linalg.lstsq(design[scale], drive[scale], rcond=None)[0]
-    expected = np.maximum(design[top] @ coefficients, 1e-12) ** 1.5
-    return np.asarray(readings.plate_current[top] / expected - 1.0)
+    found, leverage, scatter = _extrapolate(design[scale], drive[scale], design[above])
+    found = np.maximum(found, 1e-9)
+    scatter = max(scatter, _LEAST_SCATTER * float(np.mean(drive[scale])) / 1.5)
+    return _Shortfall(
+        readings.plate_current[above] / found**1.5 - 1.0,
+        1.5 * np.hypot(leverage, _OWN_SCATTER) * scatter / found,
+    )
 
 
 def _against_family(
-    readings: Readings, scale: NDArray[np.bool_], top: NDArray[np.bool_], family: PlateFamily
-) -> FloatArray:
-    """Return measured over expected, minus one, by the family fitted at lower currents.
+    readings: Readings, scale: BoolArray, above: BoolArray, family: PlateFamily
+) -> _Shortfall | None:
+    """Compare with the family fitted at lower currents; None where they do not follow it.
 
     Three numbers are free, to first order of the logarithm: the scale, the amplification
     factor (Vp/rp over Ip) and the contact offset (gm over Ip).
     """
-    chosen = np.flatnonzero(scale | top)
-    plate, grid = readings.plate_voltage[chosen], readings.grid_voltage[chosen]
-    expected = np.maximum(family.current(plate, grid), 1e-12)
-    by_plate, by_grid = family.slopes(plate, grid)
+    plate, grid = readings.plate_voltage, readings.grid_voltage
+    current, by_plate, by_grid = family.evaluate(plate, grid)
+    expected = np.maximum(current, 1e-12)
     offset = by_grid / expected
     design = np.column_stack(
-        (np.ones(chosen.size), plate * by_plate / expected, offset / max(offset.max(), 1e-12))
+        (
+            np.ones(len(readings)),
+            plate * by_plate / expected,
+            offset / max(float(offset[scale | above].max()), 1e-12),
+        )
     )
-    ratio = np.log(readings.plate_current[chosen] / expected)
-    low = scale[chosen]
-    coefficients = np.linalg.lstsq(design[low], ratio[low], rcond=None)[0]
-    return np.asarray(np.expm1((ratio - design @ coefficients)[~low]))
+    ratio = np.log(np.maximum(readings.plate_current, 1e-15) / expected)
+    found, leverage, scatter = _extrapolate(design[scale], ratio[scale], design[above])
+    if scatter > _FOLLOWS:
+        return None
+    return _Shortfall(
+        np.expm1(ratio[above] - found),
+        np.hypot(leverage, _OWN_SCATTER) * max(scatter, _LEAST_SCATTER),
+    )

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 
@@ -86,6 +86,7 @@ def _rows_of(table: Table, rows: IntArray) -> Table:
         words={column: [cells[row] for row in rows] for column, cells in table.words.items()},
         unsettled=table.unsettled,
         stated=table.stated,
+        set_up=table.set_up,
     )
 
 
@@ -114,6 +115,7 @@ def _join(identity: _Identity, tables: Sequence[Table]) -> Bundle:
         remarks=list(remarks),
     )
     _drop_constant_screen(bundle, tables)
+    _tell_set_ups_apart(bundle, tables)
     return bundle
 
 
@@ -134,6 +136,22 @@ def _drop_constant_screen(bundle: Bundle, tables: Sequence[Table]) -> None:
         stated = all(column in table.stated or column not in table.values for table in tables)
         if values is not None and stated and np.unique(values).size == 1:
             del bundle.values[column]
+
+
+# What a reading of a table without the setting has: no resistor, an unknown heater voltage.
+_UNSTATED = {Column.GRID_RESISTOR: 0.0, Column.HEATER_VOLTAGE: np.nan}
+
+
+def _tell_set_ups_apart(bundle: Bundle, tables: Sequence[Table]) -> None:
+    """Give each reading its own setting where the blocks of a tube differ in it."""
+    for column, unstated in _UNSTATED.items():
+        stated = [table.set_up.get(column, unstated) for table in tables]
+        if column not in bundle.values and np.unique(stated).size > 1:
+            sizes = [table.line.size for table in tables]
+            bundle.values[column] = np.repeat(np.array(stated), sizes)
+    if Column.GRID_RESISTOR in bundle.values:
+        bundle.values[Column.GRID_RESISTOR] = np.nan_to_num(bundle.values[Column.GRID_RESISTOR])
+        bundle.conditions = replace(bundle.conditions, grid_resistor=None)
 
 
 def _directions(table: Table) -> IntArray:

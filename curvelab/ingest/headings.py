@@ -29,6 +29,7 @@ class Column(StrEnum):
     SCREEN_VOLTAGE = "screen voltage"
     SCREEN_CURRENT = "screen current"
     HEATER_VOLTAGE = "heater voltage"
+    GRID_RESISTOR = "grid resistor"
     TIME = "time"
     DIRECTION = "direction"
     TUBE = "tube"
@@ -42,6 +43,8 @@ class Column(StrEnum):
             return Dimension.VOLTAGE
         if self.value.endswith("current"):
             return Dimension.CURRENT
+        if self is Column.GRID_RESISTOR:
+            return Dimension.RESISTANCE
         return Dimension.TIME if self is Column.TIME else None
 
 
@@ -86,6 +89,8 @@ _SYMBOLS = {
     Column.SCREEN_VOLTAGE: "vs us es vg2 ug2 ec2 eg2 vsg vg2k ug2k",
     Column.SCREEN_CURRENT: "is ig2 ic2 isg",
     Column.HEATER_VOLTAGE: "vh vf ef uf eh uh",
+    Column.GRID_RESISTOR: "rg rg1 gridresistor gridresistance gridleak gridleakresistor "
+    "seriesgridresistor gridseriesresistor",
     Column.TIME: "t time elapsed elapsedtime timestamp clock zeit datetime",
     Column.DIRECTION: "direction dir pass updown",
     Column.TUBE: "tube tubeid tubename tubeno tubenumber serial serialno valve",

@@ -20,6 +20,7 @@ __all__ = [
     "read_assignments",
     "read_conditions",
     "read_pair",
+    "read_set_up",
     "succeed",
     "value_of",
 ]
@@ -207,7 +208,10 @@ _QUANTITIES = {
     Key.CATHODE_RESISTOR: _Quantity("cathode_resistor", Dimension.RESISTANCE, OHM),
     Key.GRID_RESISTOR: _Quantity("grid_resistor", Dimension.RESISTANCE, OHM),
 }
-_LEAKAGE = re.compile(r"(?P<current>.+?)\s*(?:\bat\b|@|,)\s*(?P<voltage>.+)", re.IGNORECASE)
+# A comma parts current and voltage after a unit or before a blank; else it is a decimal mark.
+_LEAKAGE = re.compile(
+    r"(?P<current>.+?)\s*(?:\bat\b|@|(?<=[^\W\d]),|,(?=\s))\s*(?P<voltage>.+)", re.IGNORECASE
+)
 _LETTER_CODE = re.compile(r"(\d+)([RrKkM])(\d+)")  # 4k7, the code of IEC 60062
 _SCREEN_IN_CONNECTION = re.compile(
     r"(?:vg2|ug2|ec2|vs|screen|g2)\D{0,12}?([\d.]+)\s*v\b", re.IGNORECASE
@@ -265,6 +269,24 @@ def _fields(key: str, name: str, value: str) -> Iterator[tuple[str, float | str 
         yield "shorts", "none" if value.casefold() in ("no", "none", "0", "ok") else value
     elif key == Key.TAP_TEST:
         yield "tap_test", value
+
+
+_SET_UP = {
+    Column.GRID_RESISTOR: Key.GRID_RESISTOR,
+    Column.HEATER_VOLTAGE: Key.HEATER_VOLTAGE,
+}
+
+
+def read_set_up(metadata: Mapping[str, str]) -> dict[Column, float]:
+    """Return the settings [SI] of which blocks of one tube may differ, where stated."""
+    found = {}
+    for name, value in metadata.items():
+        for column, key in _SET_UP.items():
+            if canonical_key(name) == key and value:
+                number = _in_si(name, value, _QUANTITIES[key])
+                if number is not None:
+                    found[column] = number
+    return found
 
 
 def _unit_in(name: str, dimension: Dimension) -> Unit | None:

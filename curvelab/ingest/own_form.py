@@ -93,6 +93,8 @@ def _columns(readings: Readings) -> Iterator[tuple[str, list[str]]]:
         yield _current("screen", readings.screen_current, MILLIAMPERE)
     if readings.heater_voltage is not None:
         yield "heater_v", _written(readings.heater_voltage)
+    if readings.grid_resistor is not None:
+        yield "grid_resistor_ohm", _written(readings.grid_resistor)
     if readings.time is not None:
         yield "time_s", _written(readings.time)
     if readings.direction is not None:

@@ -13,6 +13,8 @@ __all__ = ["find_direction", "find_kind"]
 _STEP_WANDER = 0.02  # a grid supply wanders so far within a step [V]
 _SHORTEST_PASS = 3
 _MOST_TURNS = 4
+# A log of several set-points has no more of them, and at least so many readings at each.
+_MOST_STRETCHES, _HELD = 6, 12
 
 
 def find_direction(plate: FloatArray, grid: FloatArray) -> IntArray | None:
@@ -75,7 +77,8 @@ def find_kind(bundle: Bundle) -> SweepKind:
     """Tell a drift log from curves: it has a time column and its set-points stand still.
 
     The set-points may sag by a twentieth as the tube draws current, and the readings
-    of the first and last twentieth (switching on and off) are left aside.
+    of the first and last twentieth (switching on and off) are left aside. A log may be taken
+    at a few set-points one after the other, each held far longer than any sweep dwells.
     """
     time = bundle.get(Column.TIME)
     if time is None or time.size < 3 or np.count_nonzero(np.isfinite(time)) < 3:
@@ -83,5 +86,18 @@ def find_kind(bundle: Bundle) -> SweepKind:
     for column, least in ((Column.PLATE_VOLTAGE, 2.0), (Column.GRID_VOLTAGE, 0.3)):
         low, middle, high = np.quantile(bundle.values[column], (0.05, 0.5, 0.95))
         if high - low > 2 * max(least, 0.05 * abs(middle)):
-            return SweepKind.CURVES
+            return SweepKind.DRIFT_LOG if _stays_at_few_points(bundle) else SweepKind.CURVES
     return SweepKind.DRIFT_LOG
+
+
+def _stays_at_few_points(bundle: Bundle) -> bool:
+    """Tell whether the set-points were changed a few times only, and held in between."""
+    time = bundle.values[Column.TIME]
+    if not np.isfinite(time).all() or (np.diff(time) < 0).any():
+        return False
+    changed = np.zeros(time.size - 1, dtype=bool)
+    for column, least in ((Column.PLATE_VOLTAGE, 2.0), (Column.GRID_VOLTAGE, 0.3)):
+        volts = bundle.values[column]
+        changed |= np.abs(np.diff(volts)) > np.maximum(least, 0.02 * np.abs(volts[1:]))
+    held = np.diff(np.concatenate(([0], np.flatnonzero(changed) + 1, [time.size])))
+    return held.size <= _MOST_STRETCHES and float(np.median(held)) >= _HELD

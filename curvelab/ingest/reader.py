@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass, field
-from pathlib import Path
+from pathlib import Path, PurePath
 
 import numpy as np
 
 from curvelab.errors import SweepFileError
+from curvelab.ingest.accuracy import read_bench
 from curvelab.ingest.bundles import Bundle, gather
 from curvelab.ingest.decode import MAX_BYTES, decode, load, split_lines
 from curvelab.ingest.dialect import Dialect, detect_dialect, separator_line
@@ -46,7 +47,7 @@ from curvelab.sweep.records import (
     SweepKind,
 )
 
-__all__ = ["SETTLED", "FileReading", "read_file"]
+__all__ = ["SETTLED", "FileReading", "read_file", "read_source"]
 
 # The value of the key ``conventions`` in the project's own form: signs and voltages are
 # those of the records, nothing is to be guessed.
@@ -113,6 +114,32 @@ def read_file(  # noqa: PLR0913 - the one door of the room, with its options
         ``answers``.
     """
     source = load(Path(path), max_bytes)
+    return read_source(
+        source,
+        type_name=type_name,
+        expected_current=expected_current,
+        answers=answers,
+        tube_in_socket=tube_in_socket,
+    )
+
+
+def read_source(
+    source: SourceFile,
+    *,
+    type_name: str | None = None,
+    expected_current: ExpectedCurrent | None = None,
+    answers: Collection[str] = (),
+    tube_in_socket: bool = True,
+) -> FileReading:
+    """Read a file whose bytes are at hand, as `read_file` does one on the disk.
+
+    Raises
+    ------
+    SweepFileError
+        If the bytes cannot be read at all.
+    AmbiguousFileError
+        If they can be read in more than one way.
+    """
     text, encoding = decode(source)
     lines = split_lines(text)
     del text
@@ -122,7 +149,7 @@ def read_file(  # noqa: PLR0913 - the one door of the room, with its options
     needed = REQUIRED if tube_in_socket else _WITHOUT_TUBE
     tables = [_read_table(source.path, item, dialect, answers, needed) for item in scanned.segments]
     adopt_units(tables)
-    bundles, homeless = gather(tables, path.stem)
+    bundles, homeless = gather(tables, PurePath(source.name).stem)
     homeless += [fault for item in bundles if not item.line.size for fault in item.faults]
     bundles = [bundle for bundle in bundles if bundle.line.size]
     if not bundles:
@@ -146,8 +173,11 @@ def _read_table(
     needed: Collection[Column],
 ) -> Table:
     if is_wide(segment.headings or []):
-        return read_wide(path, segment, dialect, answers)
-    return read_long(path, segment, dialect, answers, needed)
+        table = read_wide(path, segment, dialect, answers)
+    else:
+        table = read_long(path, segment, dialect, answers, needed)
+    table.set_up = segment.set_up
+    return table
 
 
 def _fill_grid_voltage(bundles: Sequence[Bundle]) -> list[Remark]:
@@ -314,6 +344,7 @@ def _in_order(items: Collection[SetAside]) -> tuple[SetAside, ...]:
 def _sweep(
     source: SourceFile, bundle: Bundle, remarks: list[Remark], set_aside: tuple[SetAside, ...]
 ) -> Sweep:
+    bench, unclear = read_bench(bundle.metadata)
     return Sweep(
         tube=bundle.tube,
         section=bundle.section,
@@ -322,9 +353,10 @@ def _sweep(
         readings=_readings(bundle),
         source=source,
         conditions=bundle.conditions,
-        remarks=(*remarks, *bundle.remarks),
+        remarks=(*remarks, *bundle.remarks, *unclear),
         set_aside=set_aside,
         metadata=bundle.metadata,
+        bench=bench,
     )
 
 
@@ -347,6 +379,7 @@ def _readings(bundle: Bundle) -> Readings:
         heater_voltage=_optional(bundle, Column.HEATER_VOLTAGE),
         time=_optional(bundle, Column.TIME),
         direction=bundle.direction,
+        grid_resistor=_optional(bundle, Column.GRID_RESISTOR),
     )
 
 

@@ -7,7 +7,14 @@ from dataclasses import dataclass, field
 
 from curvelab.ingest.dialect import COMMENT_MARKS, Dialect, separator_line
 from curvelab.ingest.headings import Column, Heading, is_long, is_wide, read_heading
-from curvelab.ingest.metadata import add_pair, canonical_key, read_assignments, read_pair, succeed
+from curvelab.ingest.metadata import (
+    add_pair,
+    canonical_key,
+    read_assignments,
+    read_pair,
+    read_set_up,
+    succeed,
+)
 from curvelab.ingest.numbers import is_missing, looks_numeric, shorten
 from curvelab.ingest.units import find_unit
 from curvelab.quantities import Unit
@@ -25,7 +32,8 @@ class Segment:
     """Rows under one heading, with what was said of them before.
 
     ``metadata`` is shared by the segments of one tube: a line that comes after the
-    readings (a footer) still speaks of them.
+    readings (a footer) still speaks of them. ``set_up`` is what the lines before it
+    state of those settings that a bench may change from one block to the next.
     """
 
     metadata: dict[str, str]
@@ -35,6 +43,7 @@ class Segment:
     units: list[Unit | None] | None = None
     line: list[int] = field(default_factory=list)
     text: list[str] = field(default_factory=list)
+    set_up: dict[Column, float] = field(default_factory=dict)
 
 
 @dataclass(slots=True)
@@ -298,6 +307,7 @@ class _Scanner:
             self.segment = Segment(
                 self.metadata, dict(self.constants), self.headings, self.heading_line, self.units
             )
+            self.segment.set_up = read_set_up(self.metadata)
             self.scan.segments.append(self.segment)
         self.segment.line.append(line.number)
         self.segment.text.append(line.text)

@@ -34,6 +34,9 @@ _NEARLY_ALL = 0.98
 _LARGEST_POSITIVE_GRID = 10.0  # with no plate voltage at all [V]
 _FORCED = 0.25
 _CLEARLY_BETTER = 0.5
+_LEAST_IN_LOG = 10
+_SET_TO = 0.05  # a supply set to -2 V is as good as below it
+_LEAST_RESOLVED = 2e-9  # [A]: below, a positive reading is the meter's own zero
 
 
 def _negate(bundle: Bundle, column: Column) -> None:
@@ -260,12 +263,15 @@ def settle_grid_current_sign(bundles: Sequence[Bundle], *, guess: bool = True) -
         return [Remark(RemarkCode.GRID_CURRENT_SIGN, text)] if reverse else []
     if not guess:
         return []
-    positive = any(_is_reverse(bundle, 1) for bundle in used)
-    if not positive or any(_is_reverse(bundle, -1) for bundle in used):
+    grows = any(_is_reverse(bundle, 1) for bundle in used)
+    if any(_is_reverse(bundle, -1) for bundle in used):
+        return []
+    if not grows and not all(_is_positive_log(bundle) for bundle in used):
         return []
     kept = sum(_turn_reverse(bundle) for bundle in used)
+    seen = "and grows with plate current" if grows else "throughout a log below -2 V"
     text = (
-        "grid current is positive at negative grids and grows with plate current, so "
+        f"grid current is positive at negative grids {seen}, so "
         "reverse current was written as positive; its sign is turned"
     )
     if kept:
@@ -298,6 +304,24 @@ def _is_reverse(bundle: Bundle, sign: int) -> bool:
         return False
     # Above three standard errors of no correlation, with a quarter of the variance explained.
     return _correlation(current, plate) > max(0.5, 3.0 / math.sqrt(current.size))
+
+
+def _is_positive_log(bundle: Bundle) -> bool:
+    """Tell a log, at one grid voltage, whose grid current is clearly above nothing.
+
+    No electron reaches so negative a grid, and a leak to cathode or plate draws the other way;
+    in a log the plate current hardly moves, so that nothing can be asked to grow with it.
+    """
+    if bundle.get(Column.TIME) is None:
+        return False
+    grid, current = bundle.values[Column.GRID_VOLTAGE], bundle.values[Column.GRID_CURRENT]
+    known = current[np.isfinite(current)]
+    if known.size < _LEAST_IN_LOG or grid.max() > _NO_ELECTRONS + _SET_TO:
+        return False
+    if np.mean(known >= 0) < _MOSTLY:
+        return False
+    scatter = float(np.median(np.abs(np.diff(known))))
+    return float(np.median(known)) > max(scatter, _LEAST_RESOLVED)
 
 
 def _turn_reverse(bundle: Bundle) -> int:

@@ -43,6 +43,8 @@ class Table:
         The units that were stated.
     stated : set of Column
         Set-points that a line above the rows states, not a column.
+    set_up : dict of Column to float
+        Settings [SI] in which the tables of one tube may differ, where they are stated.
     used, unused : list of str
         What the columns that are read hold, and the headings of the others.
     """
@@ -55,6 +57,7 @@ class Table:
     unsettled: set[Column] = field(default_factory=set)
     units: dict[Column, Unit] = field(default_factory=dict)
     stated: set[Column] = field(default_factory=set)
+    set_up: dict[Column, float] = field(default_factory=dict)
     faults: list[Fault] = field(default_factory=list)
     used: list[str] = field(default_factory=list)
     unused: list[str] = field(default_factory=list)

@@ -37,7 +37,7 @@ def reference_constants(
     if min(by_plate, by_grid, current) <= 0:
         return Constants.missing(Outcome.NOT_COVERED, "the family has no current there")
     own = (current, by_grid, 1.0 / by_plate, by_grid / by_plate)
-    point = _point_at(tube_type, at)
+    point = _point_at(tube_type, (at[0], at[1] + family.grid_shift))
     printed: list[Figure | None] = [
         None if point is None else getattr(point, name) for name in _CONSTANTS
     ]
@@ -49,12 +49,15 @@ def reference_constants(
     )
 
 
-def compare(
+def compare(  # noqa: PLR0913 (a tube and a family, each with its constants)
     family: ReferenceFamily,
     why: str,
     measured: FittedFamily | None,
     constants: Constants,
     reference: Constants,
+    *,
+    at: tuple[float, float],
+    open_by: float = 0.0,
 ) -> Comparison:
     """Compare a tube with a family at its operating point and over the covered plane.
 
@@ -62,6 +65,8 @@ def compare(
     ----------
     why : str
         ``same``, ``alias`` or ``stand-in``.
+    open_by : float
+        How far the family's grid volts may still differ from the tube's [V].
     measured : FittedFamily or None
         None where the readings make no family: only the constants are compared then.
     """
@@ -80,7 +85,17 @@ def compare(
         plate_voltage=plate,
         grid_voltage=grid,
         deviation=deviation,
+        open_by=_left_open(family, at, open_by),
     )
+
+
+def _left_open(family: ReferenceFamily, at: tuple[float, float], volts: float) -> float:
+    """Return by what share of its current the family may differ for ``volts`` of grid voltage."""
+    if volts <= 0:
+        return 0.0
+    around = at[1] + volts * np.array([-1.0, 0.0, 1.0])
+    current = family.current(np.full(3, at[0]), around)
+    return float(np.abs(current / max(float(current[1]), 1e-15) - 1.0).max())
 
 
 def _point_at(tube_type: TubeType, at: tuple[float, float]) -> HandbookPoint | None:

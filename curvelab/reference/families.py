@@ -8,15 +8,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from curvelab.reference.family import ReferenceFamily
+from curvelab.reference.filament import filament_reference
 from curvelab.reference.identity import deviation_from
 from curvelab.reference.library import TypeLibrary
 from curvelab.reference.records import TubeType
 from curvelab.reference.solve import is_solvable, solve_families
+from curvelab.sweep.records import Conditions, FloatArray
 
-__all__ = ["FamilyLibrary", "family_library"]
+__all__ = ["FamilyLibrary", "families_for", "family_library"]
 
 # Two families this close, in scale and in shape, are one to any home-built bench.
 _SAME_SCALE, _SAME_SHAPE = 0.12, 0.07
+_FLOWING = 0.05  # of the largest current: below, a family says little
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -53,6 +56,38 @@ def family_library(types: TypeLibrary) -> FamilyLibrary:
 
 def _solved(types: Sequence[TubeType]) -> dict[str, ReferenceFamily]:
     return {family.type_name: family for family in solve_families(types)}
+
+
+def families_for(
+    library: FamilyLibrary,
+    conditions: Conditions,
+    plate_voltage: FloatArray,
+    grid_voltage: FloatArray,
+    plate_current: FloatArray,
+) -> Mapping[str, ReferenceFamily]:
+    """Return the families in a file's own grid volts.
+
+    Where a sheet prints the shift between the filament of the file and its own, the family is
+    moved by it. Where none is printed and the comparison is open, the family stands, within
+    what the filament leaves open, where it suits the readings best: a type must not be ruled
+    out by what is not known of the return.
+    """
+    shifted = {}
+    for name, family in library.families.items():
+        known = filament_reference(library.types.types[name], conditions)
+        if known.shift:
+            shifted[name] = replace(family, grid_shift=known.shift)
+        elif known.open_by and plate_current.size:
+            tried = [
+                replace(family, grid_shift=share * known.open_by)
+                for share in (-1.0, -0.5, 0.0, 0.5, 1.0)
+            ]
+            flowing = plate_current > _FLOWING * plate_current.max()
+            scale, shape = deviation_from(
+                tried, plate_voltage[flowing], grid_voltage[flowing], plate_current[flowing]
+            )
+            shifted[name] = tried[int(np.argmin(scale**2 + shape**2))]
+    return {**library.families, **shifted} if shifted else library.families
 
 
 def _classes(families: Mapping[str, ReferenceFamily]) -> tuple[tuple[str, ...], ...]:

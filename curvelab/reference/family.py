@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import lru_cache
 
 import numpy as np
 
@@ -38,6 +39,13 @@ class BackedRegion:
         )
 
 
+@lru_cache(maxsize=1024)  # every tube asks every family of the library
+def _internal(law: str, parameters: tuple[tuple[str, float], ...]) -> FloatArray:
+    found = law_named(law).internal(dict(parameters))
+    found.setflags(write=False)
+    return found
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class ReferenceFamily:
     """The average family of a type.
@@ -64,6 +72,9 @@ class ReferenceFamily:
         Voltages and currents of what backs it.
     followed : FittedFamily or None
         The law with the correction that follows published curves, where a type has them.
+    grid_shift : float
+        Added to the grid volts asked for, where a file's are to another end of the filament
+        than the sheet's [V].
     """
 
     type_name: str
@@ -75,6 +86,12 @@ class ReferenceFamily:
     region: BackedRegion
     near_cutoff: frozenset[str] = frozenset()
     followed: FittedFamily | None = None
+    grid_shift: float = 0.0
+
+    @property
+    def internal(self) -> FloatArray:
+        """Parameters in the law's internal coordinates; shape (p,)."""
+        return _internal(self.law, tuple(self.parameters.items()))
 
     def current(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:
         """Return the plate current [A]; arguments [V] broadcast together."""
@@ -90,7 +107,7 @@ class ReferenceFamily:
     def covers(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> BoolArray:
         """Tell where the published figures back the family; elsewhere it extrapolates."""
         if self.followed is not None:
-            return self.followed.covers(plate_voltage, grid_voltage)
+            return self.followed.covers(plate_voltage, grid_voltage + self.grid_shift)
         plate = np.asarray(plate_voltage, dtype=float)
         return self.region.holds(plate, self.current(plate, grid_voltage))
 
@@ -98,15 +115,14 @@ class ReferenceFamily:
         self, plate_voltage: FloatArray, grid_voltage: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return (Ip [A], dIp/dVp [S], dIp/dVg [S]); arguments [V] broadcast together."""
-        if self.followed is not None:
-            return self.followed.evaluate(plate_voltage, grid_voltage)
-        law = law_named(self.law)
         plate, grid = np.broadcast_arrays(
-            np.asarray(plate_voltage, dtype=float), np.asarray(grid_voltage, dtype=float)
+            np.asarray(plate_voltage, dtype=float),
+            np.asarray(grid_voltage, dtype=float) + self.grid_shift,
         )
+        if self.followed is not None:
+            return self.followed.evaluate(plate, grid)
+        law = law_named(self.law)
         with np.errstate(under="ignore", over="ignore"):
-            found = law.slopes(
-                plate.reshape(1, -1), grid.reshape(1, -1), law.internal(self.parameters)[None]
-            )
+            found = law.slopes(plate.reshape(1, -1), grid.reshape(1, -1), self.internal[None])
         current, by_plate, by_grid = (item.reshape(plate.shape) for item in found)
         return current, by_plate, by_grid

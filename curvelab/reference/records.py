@@ -329,6 +329,9 @@ class Comparison:
         has none.
     deviation_plate_voltage, deviation_grid_voltage, deviation : ndarray
         The relative deviation over the covered plane, for the picture.
+    open_by : float
+        Share of the plate current at the operating point by which the comparison is open,
+        because it is not known to which end of the filament the grid volts are.
     """
 
     type_name: str
@@ -339,3 +342,4 @@ class Comparison:
     plate_voltage: FloatArray
     grid_voltage: FloatArray
     deviation: FloatArray
+    open_by: float = 0.0

@@ -50,6 +50,7 @@ def facts_of(assessment: Assessment) -> tuple[Fact, ...]:
         ("file", _file(assessment.sweep)),
         ("readings", _readings(assessment.sweep, assessment.fit)),
         ("read as", _remarks(assessment.sweep)),
+        ("note", "; ".join(assessment.notes)),
         ("bench", _bench(assessment)),
         ("conditions", _conditions(assessment.sweep.conditions)),
         ("point", _point(assessment)),
@@ -82,7 +83,7 @@ def _remarks(sweep: Sweep) -> str:
 
 def _bench(assessment: Assessment) -> str:
     if not assessment.bench.assumed:
-        return assessment.bench.name
+        return f"{assessment.bench.name}: accuracy as {assessment.bench.origin} states it"
     return (
         f"{assessment.bench.name}; the accuracy of its meters was not stated, so they are taken as "
         "they are, and the uncertainties hold against this bench alone"

@@ -19,7 +19,7 @@ from curvelab.quantities import (
     Quantity,
     format_number,
 )
-from curvelab.reference.records import Figure, HandbookPoint, TubeType
+from curvelab.reference.records import Figure, HandbookPoint
 from curvelab.sheets.reference_used import reference_used
 from curvelab.sheets.text import decimals_of, finite, plain, signed_percent, trimmed, volts
 from curvelab.sweep.records import Sweep
@@ -94,7 +94,7 @@ def constants_table(
     assessment: Assessment, quantities: ConstantQuantities = CONSTANT_QUANTITIES
 ) -> Table:
     """Return the constants at the operating point against handbook and family."""
-    point = _handbook_point(assessment.tube_type, assessment.operating_point)
+    point = _handbook_point(assessment)
     published = [getattr(point, name) for name, _ in quantities] if point else []
     of_bogey = assessment.comparison.of_bogey if assessment.comparison else {}
     rows = []
@@ -176,14 +176,14 @@ def _time_left(report: DriftReport) -> str:
     return f"{seconds:.0f} s{minutes}{limit}, after the last reading"
 
 
-def _handbook_point(
-    tube_type: TubeType | None, point: OperatingPoint | None
-) -> HandbookPoint | None:
+def _handbook_point(assessment: Assessment) -> HandbookPoint | None:
+    tube_type, point = assessment.tube_type, assessment.operating_point
     if tube_type is None or point is None:
         return None
+    shift = 0.0 if assessment.reference is None else assessment.reference.grid_shift
     same: Callable[[HandbookPoint], bool] = lambda printed: (  # noqa: E731
         abs(printed.plate_voltage - point.plate_voltage) < _SAME_PLATE
-        and abs(printed.grid_voltage - point.grid_voltage) < _SAME_GRID
+        and abs(printed.grid_voltage - point.grid_voltage - shift) < _SAME_GRID
     )
     return next(filter(same, tube_type.points), None)
 

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curvelab.errors import SweepShapeError
+from curvelab.sweep.bench import Bench
 
 __all__ = [
     "Conditions",
@@ -58,6 +59,9 @@ class Readings:
         cell of a reading is empty.
     direction : ndarray of int or None
         +1 on an up pass, -1 on a down pass, 0 unknown.
+    grid_resistor : ndarray or None
+        Resistor in the grid lead at each reading [ohm], 0 for none; None where it was the
+        same throughout, which the conditions then state.
 
     Raises
     ------
@@ -75,6 +79,7 @@ class Readings:
     heater_voltage: FloatArray | None = None
     time: FloatArray | None = None
     direction: IntArray | None = None
+    grid_resistor: FloatArray | None = None
 
     def __post_init__(self) -> None:
         size = np.size(self.plate_voltage)
@@ -202,6 +207,8 @@ class Sweep:
         What of the file could not be read and belongs to this tube.
     metadata : mapping of str to str
         Every ``key: value`` of the file, unknown keys included.
+    bench : Bench or None
+        The bench as the file states it; None where it states neither name nor accuracy.
     """
 
     tube: str
@@ -214,6 +221,7 @@ class Sweep:
     remarks: tuple[Remark, ...] = ()
     set_aside: tuple[SetAside, ...] = ()
     metadata: Mapping[str, str] = field(default_factory=lambda: MappingProxyType({}))
+    bench: Bench | None = None
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "metadata", MappingProxyType(dict(self.metadata)))

@@ -7,7 +7,7 @@ import tomllib
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from contextlib import AbstractContextManager, nullcontext
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cache, partial, reduce
 from pathlib import Path
 from typing import TypeVar
@@ -29,16 +29,25 @@ from curvelab.errors import (
     UnknownTypeError,
 )
 from curvelab.health.limits import HouseLimits
-from curvelab.ingest import read_file
+from curvelab.ingest.decode import load
+from curvelab.ingest.reader import read_file, read_source
 from curvelab.paths import resource_folder
 from curvelab.reference.families import FamilyLibrary
 from curvelab.reference.own_curves import OwnCurves, family_of_curves
 from curvelab.sweep.bench import UNSTATED_BENCH, Bench
-from curvelab.sweep.records import FloatArray, SetAside, Sweep
+from curvelab.sweep.records import FloatArray, SetAside, SourceFile, Sweep
 from curvelab.workbench.bench_file import load_bench
-from curvelab.workbench.type_library import current_families, shipped_families
+from curvelab.workbench.type_library import current_families
 
-__all__ = ["Batch", "FileError", "Request", "characterize", "house_limits", "shipped_families"]
+__all__ = [
+    "Batch",
+    "FileError",
+    "Request",
+    "characterize",
+    "files_of",
+    "house_limits",
+    "settings_of",
+]
 
 Progress = Callable[[int, int, str], None]
 ShouldStop = Callable[[], bool]
@@ -78,6 +87,8 @@ class Request:
     corrections : tuple of AcceptedCorrection
         Of the bench's meters, as a person has accepted them; applied to every sweep. A file
         whose meter has been corrected otherwise is an error.
+    sources : tuple of SourceFile
+        Files whose bytes are at hand, characterised after the paths.
     """
 
     paths: tuple[Path, ...]
@@ -90,6 +101,7 @@ class Request:
     workers: int | None = 1
     answers: tuple[str, ...] = ()
     corrections: tuple[AcceptedCorrection, ...] = ()
+    sources: tuple[SourceFile, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,24 +155,14 @@ def characterize(
     BenchDescriptionError
         If the bench description or the house limits cannot be read.
     """
-    library = current_families()  # before any process starts, so that it need not solve again
-    for name in (request.type_name, request.reference):
-        if name is not None:
-            library.find(name)
-    settings = Settings(
-        type_name=request.type_name,
-        reference=request.reference,
-        at=request.at,
-        predict=request.predict,
-        own_curves=_own_curves(request, library),
-        bench=_bench(request),
-        limits=house_limits(),
-    )
-    files, missing, not_read = _files(request.paths)
+    current_families()  # before any process starts, so that it need not solve again
+    settings = settings_of(request)
+    paths, missing, not_read = files_of(request.paths)
+    files: list[Path | SourceFile] = [*paths, *request.sources]
     workers = request.workers or min(os.cpu_count() or 1, len(files) // _PAYS)
     found: list[_Read] = []
     stopped = False
-    read = partial(_read, request=request)
+    read = partial(_read, request=replace(request, paths=(), sources=()))  # sent with each file
     with _processes(workers, len(files)) as pool:
         in_one_go = max(1, len(files) // (8 * max(workers, 1)))
         for done, item in enumerate(_each(pool, read, files, in_one_go), start=1):
@@ -223,6 +225,33 @@ def _together(sweeps: Sequence[Sweep]) -> Iterator[list[int]]:
         yield waiting
 
 
+def settings_of(request: Request) -> Settings:
+    """Return how the tubes of a request are judged.
+
+    Raises
+    ------
+    UnknownTypeError
+        If ``type_name`` or ``reference`` is not in the library.
+    BenchDescriptionError
+        If the bench description or the house limits cannot be read.
+    ReferenceDataError
+        If the curves that the request brings make no family.
+    """
+    library = current_families()
+    for name in (request.type_name, request.reference):
+        if name is not None:
+            library.find(name)
+    return Settings(
+        type_name=request.type_name,
+        reference=request.reference,
+        at=request.at,
+        predict=request.predict,
+        own_curves=_own_curves(request, library),
+        bench=_bench(request),
+        limits=house_limits(),
+    )
+
+
 def _own_curves(request: Request, library: FamilyLibrary) -> OwnCurves | None:
     """Return the family of the curves that the request brings.
 
@@ -266,7 +295,7 @@ def house_limits() -> HouseLimits:
     return HouseLimits.from_mapping(tomllib.loads(text))
 
 
-def _files(paths: Sequence[Path]) -> tuple[list[Path], list[FileError], int]:
+def files_of(paths: Sequence[Path]) -> tuple[list[Path], list[FileError], int]:
     """Return the files to read, what is not there, and how many others a folder holds."""
     files: list[Path] = []
     missing: list[FileError] = []
@@ -308,10 +337,11 @@ def _each(
     return pool.map(work, items, chunksize=in_one_go)
 
 
-def _read(path: Path, *, request: Request) -> _Read:
+def _read(file: Path | SourceFile, *, request: Request) -> _Read:
+    path = str(file) if isinstance(file, Path) else file.path
     try:
-        found = read_file(
-            path,
+        found = read_source(
+            load(file) if isinstance(file, Path) else file,
             type_name=request.type_name,
             expected_current=_expected_current,
             answers=request.answers,
@@ -321,9 +351,9 @@ def _read(path: Path, *, request: Request) -> _Read:
     except SweepFileError as error:
         where = "" if error.line is None else f"line {error.line}: "
         choices = error.choices if isinstance(error, AmbiguousFileError) else ()
-        return _Read((), (), FileError(str(path), where + error.reason, choices))
+        return _Read((), (), FileError(path, where + error.reason, choices))
     except BenchCheckError as error:
-        return _Read((), (), FileError(str(path), str(error)))
+        return _Read((), (), FileError(path, str(error)))
 
 
 def _expected_current(

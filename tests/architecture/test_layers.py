@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+import tomllib
 from pathlib import Path
 
 import pytest
@@ -25,6 +26,15 @@ def check_contracts(folder: Path, cache: Path) -> tuple[int, str]:
 def test_every_import_keeps_the_contracts(tmp_path):
     status, report = check_contracts(ROOT, tmp_path)
     assert status == 0, report
+
+
+def test_the_database_is_forbidden_to_every_room_but_its_own():
+    settings = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
+    contracts = settings["tool"]["importlinter"]["contracts"]
+    (contract,) = (item for item in contracts if item["name"].startswith("No database"))
+    rooms = {f"curvelab.{path.parent.name}" for path in PACKAGE.glob("*/__init__.py")}
+    modules = {f"curvelab.{path.stem}" for path in PACKAGE.glob("[a-z]*.py")}
+    assert set(contract["source_modules"]) == (rooms | modules) - {"curvelab.catalog"}
 
 
 @pytest.mark.parametrize(

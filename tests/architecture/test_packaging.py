@@ -6,9 +6,11 @@ folder elsewhere.
 
 from __future__ import annotations
 
+import configparser
 import sys
 import tarfile
 import zipfile
+from importlib import import_module
 from pathlib import Path
 
 import pytest
@@ -110,6 +112,12 @@ def test_the_wheel_bears_name_command_and_version(distributions, unpacked):
     wheel = next(distributions.glob("*.whl")).name
     assert wheel.startswith("curvelab_tubes-")
     (info,) = unpacked.glob("*.dist-info")
-    assert "curvelab = curvelab.cli:main" in (info / "entry_points.txt").read_text()
+    commands = configparser.ConfigParser()
+    commands.read(info / "entry_points.txt", encoding="utf-8")
+    assert commands["console_scripts"]["curvelab"] == "curvelab.cli:main"
+    for group in ("console_scripts", "gui_scripts"):
+        for place in commands[group].values():
+            module, name = place.split(":")
+            assert callable(getattr(import_module(module), name)), place
     version = run_python("import curvelab; print(curvelab.__version__)").stdout.strip()
     assert f"\nVersion: {version}\n" in (info / "METADATA").read_text(encoding="utf-8")

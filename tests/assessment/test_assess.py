@@ -129,11 +129,15 @@ def test_a_described_bench_widens_the_uncertainty(library):
 
 
 def test_the_bench_that_a_file_names_is_told_unless_a_description_is_given(library):
-    named = sweep(tube(), metadata={"Bench": "back room"})
+    named = sweep(tube(), bench=Meters("back room", True))
     (found,) = assess([named], library)
     assert (found.bench.name, found.bench.assumed) == ("back room", True)
     (found,) = assess([named], library, Settings(bench=Meters("lab", False)))
     assert found.bench.name == "lab"
+    stated = Meters("back room", False, plate_current=MeterAccuracy(gain=0.02))
+    (wider,) = assess([replace(named, bench=stated)], library)
+    assert (wider.bench.name, wider.bench.origin) == ("back room", "the file")
+    assert wider.constants.plate_current.u95 > 3 * found.constants.plate_current.u95
 
 
 def test_sections_of_one_tube_are_judged_together(library):

@@ -7,7 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from curvelab.assessment.operating_point import choose_operating_point
+from curvelab.assessment.operating_point import (
+    choose_operating_point,
+    handbook_points,
+    usual_screen,
+)
 from curvelab.fitting.hull import convex_hull
 from curvelab.sweep.records import Readings
 from helpers.cases import tube_type
@@ -30,7 +34,8 @@ def swept(plates, grids, **more) -> Readings:
 def choose(readings: Readings, kind=TYPE, at=None, used=None):
     used = np.ones(len(readings), dtype=bool) if used is None else used
     hull = convex_hull(readings.plate_voltage[used], readings.grid_voltage[used])
-    return choose_operating_point(readings, hull, kind, at)
+    handbook = handbook_points(kind, usual_screen(readings), 0.0)
+    return choose_operating_point(readings, hull, handbook, at)
 
 
 WIDE = swept(np.linspace(20, 300, 8), np.linspace(-12, 0, 7))
@@ -74,7 +79,7 @@ def test_the_middle_is_covered_whatever_was_swept(seed):
         grid = np.full(size, -3.0)
     hull = convex_hull(plate, grid)
     readings = Readings(plate, grid, np.full(size, 1e-3), np.arange(size))
-    found = choose_operating_point(readings, hull, None, None)
+    found = choose_operating_point(readings, hull, [], None)
     assert found.origin == "sweep"
     assert hull.contains(found.plate_voltage, found.grid_voltage)
 
@@ -94,7 +99,7 @@ def test_the_screen_voltage_is_the_readings_own():
 
 
 def test_without_a_usable_reading_there_is_no_point():
-    assert choose_operating_point(WIDE, None, TYPE, None) is None
+    assert choose_operating_point(WIDE, None, [], None) is None
 
 
 @pytest.mark.parametrize("grid", [-8.0, -7.99])

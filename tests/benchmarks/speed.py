@@ -28,11 +28,8 @@ from curvelab.fitting import fit_sweep
 from curvelab.fitting.laws import KOREN
 from curvelab.fitting.starts import starting_values
 from curvelab.sweep import Readings
-from curvelab.workbench.characterize import (
-    Request,
-    characterize,
-    shipped_families,
-)
+from curvelab.workbench.characterize import Request, characterize
+from curvelab.workbench.type_library import shipped_families
 from simulator.bench import Bench, run_sweep, usual_plan
 from simulator.records import as_sweep
 from simulator.tubes import healthy_tube

@@ -15,7 +15,8 @@ from curvelab.fitting.closed_form import ClosedForm, closed_form
 from curvelab.paths import sample_folder
 from curvelab.sheets.netlist import netlist_text
 from curvelab.sheets.netlist_elements import current_elements
-from curvelab.workbench.characterize import Request, characterize, shipped_families
+from curvelab.workbench.characterize import Request, characterize
+from curvelab.workbench.type_library import shipped_families
 from helpers.ngspice import NGSPICE, WHY_NOT, deck, simulate
 
 pytestmark = pytest.mark.skipif(NGSPICE is None, reason=WHY_NOT)

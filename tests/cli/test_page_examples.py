@@ -72,7 +72,7 @@ def test_the_example_of_a_log(tmp_path):
 
 @pytest.mark.parametrize(
     "command",
-    ["characterize", "types", "identify", "substitute", "own-types", "samples", "window"],
+    ["characterize", "types", "identify", "substitute", "own-types", "samples", "lot", "window"],
 )
 def test_the_commands_of_the_page_are_there(command):
     assert f"\ncurvelab {command}" in PAGE
@@ -123,6 +123,15 @@ def test_the_page_names_every_table_and_only_keys_that_there_are():
     keys = set(re.findall(r"`(\w+_(?:v|ma|w|ohm|umho|pf|a|megohm|g2))`", table))
     assert len(keys) > 20
     assert keys <= known
+
+
+@pytest.mark.parametrize("command", ["create", "add", "list", "export"])
+def test_the_page_shows_every_option_of_a_lot_file(capsys, command):
+    with pytest.raises(SystemExit):
+        parse(["lot", command, "--help"])
+    options = set(re.findall(r"--[a-z-]+", capsys.readouterr().out)) - {"--help"}
+    shown = re.search(rf"curvelab lot {command} FILE(.*?)(?:\ncurvelab|\n```)", PAGE, re.DOTALL)[1]
+    assert options == set(re.findall(r"--[a-z-]+", shown))
 
 
 def test_the_bench_of_the_page_is_read(tmp_path):

@@ -21,8 +21,8 @@ from curvelab.health.records import Finding, FindingCode, Severity, Verdict
 from curvelab.reference.records import PrintedLimit, Status
 from curvelab.sweep.bench import UNSTATED_BENCH, Bench, MeterAccuracy
 from curvelab.sweep.records import Conditions
-from curvelab.workbench.characterize import shipped_families
 from curvelab.workbench.grading import load_grade_rules
+from curvelab.workbench.type_library import shipped_families
 from helpers.assessments import constants, drifting, healthy, without_constants
 from simulator.bench import Bench as Meters
 from simulator.bench import run_sweep, usual_plan

@@ -2,13 +2,20 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
-from curvelab.health.off_type import find
+from curvelab.assessment import assess
+from curvelab.health.off_type import find, is_another_type
 from curvelab.health.records import FindingCode, Severity
 from curvelab.reference.identity import Candidate, Identity
+from curvelab.workbench.type_library import shipped_families
 from helpers.cases import case_of, sweep_of
+from scorecard.measures import codes_found
+from simulator.faults import worn
+from simulator.records import as_sweep
 from simulator.tubes import healthy_tube
 
 SWEEP = sweep_of(healthy_tube("6SN7GTB", np.random.default_rng(1)))
@@ -44,7 +51,7 @@ def test_a_tube_that_fits_another_type_is_named_with_the_odds() -> None:
             id="still near its own family",
         ),
         pytest.param(
-            (Candidate(("12BH7A",), 0.999, 0.3), Candidate(("6SN7GTB",), 0.001, 0.4)),
+            (Candidate(("12BH7A",), 0.999, 0.3, 50.0), Candidate(("6SN7GTB",), 0.001, 0.4, 65.0)),
             id="fits nothing",
         ),
         pytest.param((Candidate(("12BH7A",), 0.999, 0.05),), id="label not ranked"),
@@ -53,6 +60,38 @@ def test_a_tube_that_fits_another_type_is_named_with_the_odds() -> None:
 )
 def test_near_misses_raise_nothing(candidates: tuple[Candidate, ...]) -> None:
     assert judged(*candidates) == []
+
+
+def test_only_a_tube_that_is_wrong_at_low_currents_too_is_another_type() -> None:
+    wrong = Identity((Candidate(("6SL7GT",), 0.999, 0.04), Candidate(("6SN7GTB",), 0.001, 0.4)))
+    right = Identity((Candidate(("6SN7GTB",), 0.999, 0.04), Candidate(("6SL7GT",), 0.001, 0.4)))
+    assert is_another_type(case_of(SWEEP, identity=wrong, low_identity=wrong))
+    assert not is_another_type(case_of(SWEEP, identity=wrong, low_identity=right))
+    assert not is_another_type(case_of(SWEEP, identity=right, low_identity=wrong))
+    assert not is_another_type(case_of(SWEEP))
+
+
+PAIRS = [("12AU7", "12AX7"), ("6SN7GTB", "6SL7GT"), ("6DJ8", "12AU7"), ("211", "845")]
+
+
+@pytest.mark.parametrize(("kind", "label"), PAIRS + [(b, a) for a, b in PAIRS])
+def test_a_wrong_label_is_no_weak_cathode(kind: str, label: str) -> None:
+    sweeps = []
+    for seed in range(3):
+        rng = np.random.default_rng(80 + seed)
+        sweeps.append(replace(as_sweep(sweep_of(healthy_tube(kind, rng), seed)), type_label=label))
+    for found in assess(sweeps, shipped_families()):
+        assert codes_found(found) - {"over-rating"} == {"off-type"}
+
+
+@pytest.mark.parametrize("kind", ["12AX7", "12AU7", "6SN7GTB", "2A3"])
+def test_a_worn_cathode_is_no_wrong_label(kind: str) -> None:
+    sweeps = [
+        as_sweep(sweep_of(worn(healthy_tube(kind, np.random.default_rng(90 + seed))), seed))
+        for seed in range(3)
+    ]
+    for found in assess(sweeps, shipped_families()):
+        assert codes_found(found) == {"weak-emission"}
 
 
 def test_without_a_ranking_or_a_label_nothing_is_said() -> None:

@@ -6,15 +6,20 @@ file); 20 % is a house rule.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from curvelab.fitting import constants_at, fit_sweep
 from curvelab.health.case import Case
 from curvelab.health.limits import HOUSE_RULE
 from curvelab.health.records import FindingCode, Severity
 from curvelab.health.section_balance import find
 from curvelab.reference.records import PrintedLimit, Status
-from helpers.cases import case_of, constants_of, sweep_of, tube_type
+from helpers.cases import case_of, sweep_of, tube_type
+from simulator.bench import usual_plan
+from simulator.records import as_sweep
 from simulator.tubes import healthy_tube, other_section
 
 TUBE = healthy_tube("6SN7GTB", np.random.default_rng(1))
@@ -52,11 +57,46 @@ def test_a_printed_limit_goes_before_the_house_rule() -> None:
     assert "A printed sheet" in (found.limit_source or "")
 
 
-def test_sections_at_different_points_are_not_compared() -> None:
-    other = case_of(
-        sweep_of(TUBE),
-        operating_point=(200.0, -6.0),
-        constants=constants_of(TUBE, (200.0, -2.0)),
+def fitted_pair(stronger: float, highest: float) -> tuple[Case, Case]:
+    """Return two fitted sections, the second swept only up to ``highest`` times the bogey point."""
+    other = other_section(TUBE, np.random.default_rng(5), stronger=stronger)
+    cases = []
+    for tube, share in ((TUBE, 9.0), (other, highest)):
+        plates = [v for v in usual_plan(tube).plate_voltage if v < share * 250]
+        swept = sweep_of(tube, plate_voltage=tuple(plates))
+        record = as_sweep(swept)
+        fit = fit_sweep(record.readings)
+        at = (250.0, -8.0) if share > 1 else (150.0, -4.0)
+        cases.append(
+            case_of(
+                swept,
+                sweep=record,
+                fit=fit,
+                operating_point=at,
+                constants=constants_at(fit, record.readings, at),
+            )
+        )
+    return cases[0], cases[1]
+
+
+@pytest.mark.parametrize(("stronger", "expected"), [(-0.45, True), (0.05, False)])
+def test_sections_at_different_points_are_compared_where_both_were_swept(
+    stronger: float, expected: bool
+) -> None:
+    first, second = fitted_pair(stronger, 0.8)
+    found = [
+        list(find(replace(mine, sibling=other)))
+        for mine, other in ((first, second), (second, first))
+    ]
+    assert [bool(item) for item in found] == [expected, expected]
+    assert len({round(item.value, 6) for pair in found for item in pair}) <= 1
+
+
+def test_sections_that_share_no_point_are_not_compared() -> None:
+    high, low = (
+        sweep_of(TUBE, plate_voltage=tuple(v for v in usual_plan(TUBE).plate_voltage if keep(v)))
+        for keep in (lambda v: v > 200, lambda v: v < 150)
     )
-    assert list(find(case_of(sweep_of(TUBE), sibling=other))) == []
+    other = case_of(low, operating_point=(120.0, -2.0))
+    assert list(find(case_of(high, sibling=other))) == []
     assert list(find(case_of(sweep_of(TUBE)))) == []

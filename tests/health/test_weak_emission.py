@@ -29,6 +29,14 @@ def test_a_worn_cathode_is_found(name: str, known: bool) -> None:
     assert found.readings
 
 
+@pytest.mark.parametrize("name", ["12AX7", "6SN7GTB", "2A3", "211"])
+def test_a_mild_and_sharp_limit_is_found_where_most_current_should_flow(name: str) -> None:
+    tube = faults.worn(healthy_tube(name, np.random.default_rng(2)), 1.9, 4.0)
+    (found,) = find(case_of(sweep_of(tube)))
+    assert found.code is FindingCode.WEAK_EMISSION
+    assert found.u95 is not None and found.value is not None and found.value > found.u95
+
+
 @pytest.mark.parametrize("known", [True, False], ids=["family", "no family"])
 @pytest.mark.parametrize("name", TYPES)
 def test_healthy_tubes_raise_nothing(name: str, known: bool) -> None:

@@ -32,6 +32,7 @@ class TruthFamily:
     tube: SimulatedTube
     scale: float = 1.0
     type_name: str = "6SN7GTB"
+    grid_shift: float = 0.0
 
     def current(self, plate_voltage, grid_voltage):
         """Return the plate current [A]."""
@@ -41,6 +42,11 @@ class TruthFamily:
         """Return (dIp/dVp, dIp/dVg) [S]."""
         by_plate, by_grid = self.tube.law.slopes(plate_voltage, grid_voltage)
         return self.scale * by_plate, self.scale * by_grid
+
+    def evaluate(self, plate_voltage, grid_voltage):
+        """Return (Ip [A], dIp/dVp [S], dIp/dVg [S])."""
+        current = self.current(plate_voltage, grid_voltage)
+        return current, *self.slopes(plate_voltage, grid_voltage)
 
     def covers(self, plate_voltage, grid_voltage):
         """Return True everywhere."""

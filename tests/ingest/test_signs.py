@@ -222,3 +222,20 @@ def test_two_tubes_that_disagree_on_the_sign_of_grid_current_are_left(read, read
     rows += [("A2", *row) for row in with_grid_current(readings, -1)]
     result = read(text_of(rows, "tube," + GRID_HEADING))
     assert RemarkCode.GRID_CURRENT_SIGN not in codes(result)
+
+
+@pytest.mark.parametrize(
+    ("grid", "microamperes", "turned"),
+    [(-8, 0.05, True), (-2, 0.05, True), (-8, -0.05, False), (-0.5, 0.05, False), (-8, 0.0, False)],
+)
+def test_a_logs_positive_grid_current_below_minus_2_v_is_reverse(read, grid, microamperes, turned):
+    rng = np.random.default_rng(6)
+    rows = "".join(
+        f"{10 * k},250,{grid},{9 + 0.01 * rng.normal():.4f},"
+        f"{microamperes + 0.002 * rng.normal():.4f}\n"
+        for k in range(40)
+    )
+    result = read("time_s,plate_v,grid_v,plate_ma,grid_ua\n" + rows)
+    assert (RemarkCode.GRID_CURRENT_SIGN in codes(result)) is turned
+    if turned:
+        assert np.median(result.sweeps[0].readings.grid_current) < 0

@@ -77,7 +77,7 @@ def test_a_scaled_family_lies_by_its_scale_from_it(own, scale):
     tube_type, family = own
     fit, constants = fitted(family, scale)
     reference = reference_constants(family, replace(tube_type, points=()), AT)
-    found = compare(family, "same", fit.family, constants, reference)
+    found = compare(family, "same", fit.family, constants, reference, at=AT)
     assert found.of_bogey["plate_current"] == pytest.approx(scale, rel=0.01)
     assert found.of_bogey["transconductance"] == pytest.approx(scale, rel=0.01)
     assert found.of_bogey["plate_resistance"] == pytest.approx(1 / scale, rel=0.01)
@@ -90,7 +90,7 @@ def test_a_scaled_family_lies_by_its_scale_from_it(own, scale):
 def test_only_what_is_covered_and_flows_is_compared(own):
     _, family = own
     fit, constants = fitted(family)
-    found = compare(family, "same", fit.family, constants, constants)
+    found = compare(family, "same", fit.family, constants, constants, at=AT)
     assert fit.family.covers(found.plate_voltage, found.grid_voltage).all()
     current = family.current(found.plate_voltage, found.grid_voltage)
     assert current.min() > 0.02 * current.max() * 0.99
@@ -103,7 +103,7 @@ def test_without_a_family_the_constants_alone_are_compared(own):
     reference = reference_constants(family, tube_type, AT)
     missing = Constant.missing(Outcome.NOT_COVERED, "one grid curve")
     partly = Constants(Constant(9e-3, 1e-5), missing, Constant(7700.0, 10.0), missing)
-    found = compare(family, "stand-in", None, partly, reference)
+    found = compare(family, "stand-in", None, partly, reference, at=AT)
     assert set(found.of_bogey) == {"plate_current", "plate_resistance"}
     assert found.family_deviation is None
     assert found.deviation.size == 0

@@ -39,7 +39,7 @@ def test_types_that_cannot_be_told_apart_are_one_candidate_without_odds_between(
     assert found.rank_of("6SN7GTB") is ours
     assert found.rank_of("6J5") is ours
     assert sum("6SN7GTB" in candidate.type_names for candidate in found.candidates) == 1
-    assert ours.odds > 0.9
+    assert ours.odds > 0.5  # a triode-connected 6SJ7 is near enough to share the rest
 
 
 def test_every_type_with_a_family_has_a_place_and_the_odds_are_one_together(library):

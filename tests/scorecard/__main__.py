@@ -3,7 +3,8 @@
     python -m tests.scorecard [--seed N] [--each N] [--types A,B] [--only PART,PART]
 
 Run from the top folder. Prints errors against the goals, coverage of the 95 % uncertainty,
-the confusion table of the findings, false alarms, and the behaviours of logs.
+the confusion table of the findings, false alarms, the behaviours of logs, and how published
+curves fare.
 """
 
 from __future__ import annotations
@@ -20,10 +21,22 @@ import numpy as np
 sys.path.insert(0, str(Path(__file__).parents[1]))
 
 from curvelab.assessment import Assessment, assess
-from curvelab.workbench.characterize import shipped_families
+from curvelab.workbench.type_library import shipped_families
 
-from .boxes import BOX_TYPES, FAULTS, Boxed, fault_box, hand_box, healthy_box, log_box
+from .boxes import (
+    BOX_TYPES,
+    FAULTS,
+    PAIRED,
+    SPARSE_FAULTS,
+    Boxed,
+    fault_box,
+    hand_box,
+    healthy_box,
+    log_box,
+    sparse_box,
+)
 from .measures import score_constants
+from .outside import outside_lines
 from .tables import (
     alarm_lines,
     confusion_lines,
@@ -32,7 +45,7 @@ from .tables import (
     log_lines,
 )
 
-_PARTS = ("healthy", "hand", "faults", "logs")
+_PARTS = ("healthy", "hand", "faults", "sparse", "logs", "outside")
 
 
 def _say(title: str, lines: Iterable[str]) -> None:
@@ -67,10 +80,22 @@ def _hand(each: int, seed: int, types: tuple[str, ...]) -> None:
 
 def _faults(each: int, seed: int, types: tuple[str, ...]) -> None:
     boxes = {}
-    for number, fault in enumerate([*FAULTS, "section-imbalance"]):
+    for number, fault in enumerate([*FAULTS, "section-imbalance", *PAIRED]):
         box = fault_box(fault, each, np.random.default_rng([seed, 3, number]), types)
         boxes[fault] = (box, _judge(box)) if box else ([], [])
     _say("Faults of moderate size", confusion_lines({k: v for k, v in boxes.items() if v[0]}))
+
+
+def _sparse(each: int, seed: int, types: tuple[str, ...]) -> None:
+    boxes = {}
+    for number, fault in enumerate(SPARSE_FAULTS):
+        box = sparse_box(fault, each, np.random.default_rng([seed, 5, number]), types)
+        boxes[fault] = (box, _judge(box))
+    _say("Eight readings a curve", confusion_lines(boxes))
+
+
+def _outside(_each: int, _seed: int, _types: tuple[str, ...]) -> None:
+    _say("Published curves", outside_lines())
 
 
 def _logs(each: int, seed: int, types: tuple[str, ...]) -> None:
@@ -93,7 +118,9 @@ def main() -> None:
         ("healthy", _healthy, asked.each),
         ("hand", _hand, max(1, asked.each // 3)),
         ("faults", _faults, asked.faults),
+        ("sparse", _sparse, asked.faults),
         ("logs", _logs, asked.faults),
+        ("outside", _outside, 0),
     ):
         if part in parts:
             run(each, asked.seed, types)

@@ -56,23 +56,30 @@ def coverage_lines(scores: Mapping[str, Scored]) -> Iterable[str]:
 def confusion_lines(
     boxes: Mapping[str, tuple[Sequence[Boxed], Sequence[Assessment]]],
 ) -> Iterable[str]:
-    """Yield, for each fault: found, found alone, and what else stood at caution or worse."""
-    heads = f"{'fault':<18} {'tubes':>5} {'found %':>8} {'alone %':>8}"
+    """Yield, for each fault: found, found alone, and what else stood at caution or worse.
+
+    Good tubes, under the empty name, have their false alarms under found.
+    """
+    heads = f"{'fault':<25} {'tubes':>5} {'found %':>8} {'alone %':>8}"
     yield f"{heads}   beside it, at caution or worse (%)"
     for fault, (box, assessments) in boxes.items():
         size = len(box)
-        notes = fault in _NOTE_IS_ENOUGH
-        hits = [fault in codes_found(item, notes=notes) for item in assessments]
+        code = fault.partition(",")[0]  # what follows the comma is the kind of the fault
+        notes = code in _NOTE_IS_ENOUGH
+        hits = [code in codes_found(item, notes=notes) for item in assessments]
         alone = [
-            codes_found(item) <= {fault} and hit
-            for item, hit in zip(assessments, hits, strict=True)
+            codes_found(item) <= {code} and hit for item, hit in zip(assessments, hits, strict=True)
         ]
         others = share_found(assessments)
-        others.pop(fault, None)
+        if not code:  # good tubes: found is what should not have been
+            hits = [bool(codes_found(item)) for item in assessments]
+            alone = [not hit for hit in hits]
+        others.pop(code, None)
         beside = ", ".join(
             f"{code} {100 * count / size:.0f}" for code, count in others.most_common()
         )
-        line = f"{fault:<18} {size:>5} {100 * np.mean(hits):>8.1f} {100 * np.mean(alone):>8.1f}"
+        found = f"{100 * np.mean(hits):>8.1f} {100 * np.mean(alone):>8.1f}"
+        line = f"{fault or 'none':<25} {size:>5} {found}"
         yield f"{line}   {beside or '-'}"
 
 

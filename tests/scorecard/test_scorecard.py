@@ -12,7 +12,7 @@ import pytest
 
 from curvelab.assessment import assess
 from curvelab.fitting.records import Constant
-from curvelab.workbench.characterize import shipped_families
+from curvelab.workbench.type_library import shipped_families
 from scorecard.boxes import fault_box, healthy_box
 from scorecard.measures import codes_found, score_constants
 from scorecard.tables import alarm_lines, confusion_lines, coverage_lines
@@ -80,5 +80,13 @@ def test_command_prints_every_part() -> None:
         capture_output=True,
         text=True,
     )
-    for title in ("Constants: 2 good", "by hand", "Faults of moderate", "Behaviour of 4 logs"):
+    for title in (
+        "Constants: 2 good",
+        "by hand",
+        "Faults of moderate",
+        "Eight readings a curve",
+        "Behaviour of 8 logs",
+        "Published curves",
+    ):
         assert title in ran.stdout
+    assert ran.stdout.count("D1-6SN7GT-triode") == 3

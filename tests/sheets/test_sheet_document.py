@@ -100,7 +100,11 @@ def test_a_finding_wears_the_marker_of_its_readings():
 def test_an_assumed_bench_is_said_plainly():
     assert "not stated" in fact(sheet(healthy()), "bench")
     known = healthy(bench=BenchUsed("calibrated bench", assumed=False))
-    assert fact(sheet(known), "bench") == "calibrated bench"
+    assert fact(sheet(known), "bench") == (
+        "calibrated bench: accuracy as a bench description states it"
+    )
+    stated = healthy(bench=BenchUsed("back room", assumed=False, origin="the file"))
+    assert fact(sheet(stated), "bench") == "back room: accuracy as the file states it"
 
 
 def test_file_hash_and_counts():

@@ -179,6 +179,7 @@ def run_sweep(
     rng: np.random.Generator,
     *,
     heating: float = 0.0,
+    grid_resistor: float = 0.0,
 ) -> SimulatedSweep:
     """Sweep a tube.
 
@@ -187,11 +188,16 @@ def run_sweep(
     heating : float
         Fraction of the drive by which the grid's hold has slipped at the end of a pass at
         full dissipation: the current of a down pass is higher than that of the up pass.
+    grid_resistor : float
+        In the grid lead [ohm]: the set-points are logged, the grid stands where its own
+        current puts it.
     """
     plate, grid, way = _set_points(tube, plan)
     true_plate = plate / (1.0 + bench.plate_gain)
     true_grid = grid + rng.normal(0.0, bench.grid_wander, grid.size)
     slipped = _heating_shift(tube, plate, grid, heating) if heating else 0.0
+    if grid_resistor:
+        true_grid = _behind_resistor(tube, true_plate, true_grid, grid_resistor)
     flowing = tube.current(true_plate, true_grid + slipped)
     read = flowing * (1.0 + bench.gain) + bench.offset
     read = read * (1.0 + rng.normal(0.0, bench.noise, read.size))
@@ -212,6 +218,18 @@ def run_sweep(
         direction=way if plan.both_ways else None,
         time=np.arange(plate.size) * plan.seconds_per_reading if plan.reading_time else None,
     )
+
+
+def _behind_resistor(
+    tube: SimulatedTube, plate: FloatArray, set_to: FloatArray, resistor: float
+) -> FloatArray:
+    """Return the grid volts at which Vg = set - Ig Rg, by bisection (Kirchhoff)."""
+    low, high = set_to - 20.0, set_to + 20.0
+    for _ in range(60):
+        middle = 0.5 * (low + high)
+        above = middle + resistor * tube.grid_current(plate, middle) > set_to
+        low, high = np.where(above, low, middle), np.where(above, middle, high)
+    return 0.5 * (low + high)
 
 
 def _to_resolution(value: FloatArray, resolution: float) -> FloatArray:

@@ -15,7 +15,7 @@ from curvelab.stage import (
     single_ended,
 )
 from curvelab.stage.records import StageOutcome
-from curvelab.workbench.characterize import shipped_families
+from curvelab.workbench.type_library import shipped_families
 
 
 @dataclass(frozen=True)

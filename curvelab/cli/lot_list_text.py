@@ -1,0 +1,95 @@
+"""The tubes of a lot as a table on a terminal."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from curvelab.catalog.records import Figures, StoredResult, StoredTube
+from curvelab.cli.table import Cell, table_text
+from curvelab.fitting.records import Constant
+from curvelab.quantities import Quantity, format_uncertain
+from curvelab.sheets.tables import CONSTANT_QUANTITIES
+from curvelab.sheets.text import plain, volts
+
+__all__ = ["lot_list_text"]
+
+_NONE: Cell = ("-",)
+
+
+def lot_list_text(tubes: Sequence[StoredTube], width: int) -> str:
+    """Return the tubes as they stand, a row a section, for ``width`` columns."""
+    if not tubes:
+        return "The lot file holds no tube.\n"
+    return table_text(list(_rows(tubes)), width)
+
+
+def _rows(tubes: Sequence[StoredTube]) -> Iterator[list[Cell]]:
+    symbols = (
+        f"{quantity.symbol} ({quantity.unit.symbol})" if quantity.unit.symbol else quantity.symbol
+        for _, quantity in CONSTANT_QUANTITIES
+    )
+    yield [
+        ("tube",),
+        ("lot",),
+        ("type",),
+        ("Vp,", "Vg (V)"),
+        *((symbol,) for symbol in symbols),
+        ("findings",),
+        ("verdict",),
+        ("set",),
+    ]
+    for tube in tubes:
+        for result in tube.results or (None,):
+            yield _row(tube, result)
+
+
+def _row(tube: StoredTube, result: StoredResult | None) -> list[Cell]:
+    figures = result.figures if result is not None else None
+    return [
+        _name(tube, result),
+        _words(tube.identity.lot),
+        _words((figures.type_name if figures else None) or tube.identity.type_label),
+        _point(figures),
+        *(_constant(figures, name, quantity) for name, quantity in CONSTANT_QUANTITIES),
+        _findings(tube, figures),
+        _verdict(tube),
+        _words(f"{tube.set_name} ({tube.set_state.value})" if tube.set_state else None),
+    ]
+
+
+def _name(tube: StoredTube, result: StoredResult | None) -> Cell:
+    name = plain(tube.identity.serial)
+    if result is None or result.section is None:
+        return (name,)
+    return (name, f"section {plain(result.section)}")
+
+
+def _words(text: str | None) -> Cell:
+    return (plain(text),) if text else _NONE
+
+
+def _point(figures: Figures | None) -> Cell:
+    point = figures.operating_point if figures else None
+    if point is None:
+        return _NONE
+    return (f"{volts(point.plate_voltage)},", volts(point.grid_voltage))
+
+
+def _constant(figures: Figures | None, name: str, quantity: Quantity) -> Cell:
+    constant: Constant | None = getattr(figures.constants, name) if figures else None
+    if constant is None or constant.value is None:
+        return _NONE
+    shown = format_uncertain(constant.value, constant.u95, quantity.unit)
+    return (shown.removesuffix(quantity.unit.symbol).strip(),)
+
+
+def _findings(tube: StoredTube, figures: Figures | None) -> Cell:
+    by_hand = [mark for test in tube.hand_tests for mark in test.findings]
+    codes = dict.fromkeys(mark.code for mark in (*(figures.findings if figures else ()), *by_hand))
+    return tuple(codes) or _NONE
+
+
+def _verdict(tube: StoredTube) -> Cell:
+    if tube.verdict is None:
+        return ("not tested",)
+    return (tube.verdict.value, "by a person") if tube.overrule else (tube.verdict.value,)

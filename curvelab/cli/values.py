@@ -1,0 +1,76 @@
+"""Values of options, from the text that was written."""
+
+from __future__ import annotations
+
+import argparse
+import math
+from datetime import date
+from decimal import Decimal, InvalidOperation
+
+__all__ = ["POINT", "amount", "count", "day", "point", "positive", "volts"]
+
+POINT = "VP,VG[,VS]"
+
+
+def point(text: str) -> tuple[float, ...]:
+    """Return the two or three voltages of ``250,-8``."""
+    try:
+        found = tuple(float(part) for part in text.split(","))
+    except ValueError:
+        found = ()
+    if len(found) not in (2, 3) or not all(map(math.isfinite, found)):
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is not a point: write plate and grid volts as in 250,-8, with screen volts "
+            "as a third where there is a screen"
+        )
+    return found
+
+
+def count(text: str) -> int:
+    """Return a whole number of at least one."""
+    if not text.isdecimal() or int(text) < 1:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a whole number of at least 1")
+    return int(text)
+
+
+def amount(text: str) -> Decimal:
+    """Return an amount of money."""
+    try:
+        value = Decimal(text)
+    except InvalidOperation:
+        value = Decimal("NaN")
+    if not value.is_finite():
+        raise argparse.ArgumentTypeError(f"{text!r} is no amount: write it as in 12.50")
+    return value
+
+
+def day(text: str) -> date:
+    """Return a date."""
+    try:
+        return date.fromisoformat(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is no date: write it as in 2031-05-17"
+        ) from error
+
+
+def positive(text: str) -> float:
+    """Return a number above zero."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not (math.isfinite(value) and value > 0):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a number above zero")
+    return value
+
+
+def volts(text: str) -> float:
+    """Return a voltage such as ``250``."""
+    try:
+        value = float(text)
+    except ValueError:
+        value = math.nan
+    if not math.isfinite(value):
+        raise argparse.ArgumentTypeError(f"{text!r} is not a voltage: write it as in 250")
+    return value

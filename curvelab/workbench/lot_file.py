@@ -1,0 +1,370 @@
+"""Use cases of a lot file: make it, fill it, judge it again, list it, take it out whole."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, field, replace
+from datetime import UTC, datetime
+from functools import partial
+from pathlib import Path
+
+from curvelab.assessment.records import Assessment
+from curvelab.catalog import lot_file
+from curvelab.catalog.listing import list_tubes, lot_content
+from curvelab.catalog.lot_file import LotFile, open_lot
+from curvelab.catalog.merge import Merged, merge
+from curvelab.catalog.records import LotContent, StoredTube, TubeIdentity
+from curvelab.catalog.results import (
+    add_characterisation,
+    file_results,
+    known_hashes,
+    measurement_keys,
+    stored_sources,
+)
+from curvelab.catalog.salvage import Salvaged, salvage
+from curvelab.errors import DocumentError, SweepFileError
+from curvelab.ingest.decode import load
+from curvelab.sheets.lot_reader import read_lot
+from curvelab.sheets.results_reader import source_of_result
+from curvelab.sheets.text import plain
+from curvelab.sweep.records import SourceFile
+from curvelab.workbench.characterize import (
+    Batch,
+    FileError,
+    Request,
+    characterize,
+    files_of,
+    settings_of,
+)
+from curvelab.workbench.lot_records import (
+    identity_of,
+    measurement_of,
+    settings_text,
+)
+from curvelab.workbench.lot_upkeep import EnteredTests, enter_hand_tests
+
+__all__ = [
+    "Added",
+    "Addition",
+    "Listing",
+    "add_to_lot",
+    "create_lot",
+    "judge_lot",
+    "list_lot",
+    "salvage_lot",
+    "whole_lot",
+]
+
+Progress = Callable[[int, int, str], None]
+ShouldStop = Callable[[], bool]
+
+_EXPORT = ".json"
+
+
+@dataclass(frozen=True, slots=True)
+class Addition:
+    """What is to be added to a lot, and how it is judged.
+
+    Attributes
+    ----------
+    request : Request
+        Its paths are sweeps, logs, folders, and exports of lots (.json).
+    labels : TubeIdentity
+        What holds for every tube added; its serial is not used.
+    again : bool
+        Whether files that the lot holds are judged once more, as a new entry of their
+        history.
+    hand_tests : Path or None
+        A table of hand tests, entered once the sweeps are filed.
+    """
+
+    request: Request
+    labels: TubeIdentity = field(default_factory=partial(TubeIdentity, ""))
+    again: bool = False
+    hand_tests: Path | None = None
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Added:
+    """What came of adding files to a lot.
+
+    Attributes
+    ----------
+    batch : Batch
+        The tubes judged now, and what could not be read.
+    filed : int
+        Files stored now.
+    known : tuple of str
+        Files whose bytes the lot held already; left alone unless judged again.
+    judged_again : int
+        Sweeps of the lot that were judged once more.
+    notices : tuple of str
+        What a person should look at, a sentence each.
+    merged : tuple of Merged
+        What exports of other lots brought.
+    tested_by_hand : int
+        Hand tests entered now.
+    """
+
+    batch: Batch
+    filed: int
+    known: tuple[str, ...]
+    judged_again: int
+    notices: tuple[str, ...]
+    merged: tuple[Merged, ...] = ()
+    tested_by_hand: int = 0
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Listing:
+    """The tubes as they stand; ``newer`` where a later program made the file."""
+
+    tubes: tuple[StoredTube, ...]
+    newer: bool
+
+
+def create_lot(path: Path) -> None:
+    """Make an empty lot file.
+
+    Raises
+    ------
+    CatalogError
+        If something of that name is there, or it cannot be written.
+    """
+    lot_file.create_lot(path)
+
+
+def salvage_lot(damaged: Path, path: Path) -> Salvaged:
+    """Make a lot file of what can still be read of a damaged one, which is only read.
+
+    Raises
+    ------
+    CatalogError
+        If not even the list of its tables can be read, or the new file cannot be made.
+    """
+    return salvage(damaged, path, source_of_result)
+
+
+def list_lot(path: Path) -> Listing:
+    """Return the tubes of a lot as they stand.
+
+    Raises
+    ------
+    CatalogError
+        If the file cannot be opened or read.
+    """
+    with open_lot(path, write=False) as opened:
+        return Listing(list_tubes(opened), opened.newer)
+
+
+def whole_lot(path: Path) -> LotContent:
+    """Return all that a lot file holds.
+
+    Raises
+    ------
+    CatalogError
+        If the file cannot be opened or read.
+    """
+    with open_lot(path, write=False) as opened:
+        return lot_content(opened)
+
+
+def judge_lot(
+    path: Path,
+    request: Request,
+    progress: Progress | None = None,
+    should_stop: ShouldStop | None = None,
+) -> Batch:
+    """Judge every stored sweep and log anew from its original bytes; nothing is filed.
+
+    For what needs the fitted families themselves: grades, sheets, the window.
+
+    Raises
+    ------
+    CatalogError
+        If the lot cannot be opened or read.
+    UnknownTypeError, BenchDescriptionError
+        As `characterize`.
+    """
+    with open_lot(path, write=False) as opened:
+        stored = tuple(source for source in stored_sources(opened) if source.content)
+    return characterize(replace(request, paths=(), sources=stored), progress, should_stop)
+
+
+def add_to_lot(
+    path: Path,
+    addition: Addition,
+    progress: Progress | None = None,
+    should_stop: ShouldStop | None = None,
+) -> Added:
+    """Judge sweeps, logs and folders and file them; take in exports of other lots.
+
+    Each file is stored whole or not at all; what is stored stays if a later one fails.
+    Stopped while it judges, it files nothing; stopped while it files, what is filed stays.
+
+    Raises
+    ------
+    CatalogError
+        If the lot cannot be opened or changed.
+    UnknownTypeError, BenchDescriptionError
+        As `characterize`.
+    """
+    request = addition.request
+    exports = tuple(item for item in request.paths if item.suffix.lower() == _EXPORT)
+    paths = tuple(item for item in request.paths if item not in exports)
+    settings = settings_text(settings_of(request), request)
+    with open_lot(path, write=True) as opened:
+        merged, bad_exports = _take_in(opened, exports)
+        loaded, errors, not_read = _load(paths)
+        fresh, known = _split(loaded, known_hashes(opened))
+        wanted = (*fresh, *known) if addition.again else fresh
+        batch = characterize(
+            replace(request, paths=(), sources=tuple(wanted)), progress, should_stop
+        )
+        batch = replace(batch, errors=(*bad_exports, *errors, *batch.errors), not_read=not_read)
+        by_source: defaultdict[str, list[Assessment]] = defaultdict(list)
+        for assessment in batch.assessments:
+            by_source[assessment.sweep.source.sha256].append(assessment)
+        filing = _Filing(opened, addition.labels, settings, datetime.now(UTC))
+        # Of a batch that was stopped a file may be judged in part; it is not filed so.
+        for done, source in enumerate(() if batch.stopped else wanted, start=1):
+            filing.file(source, by_source.get(source.sha256, ()))
+            if progress is not None:
+                progress(done, len(wanted), source.name)
+            if should_stop is not None and should_stop():
+                batch = replace(batch, stopped=done < len(wanted))
+                break
+        by_hand, bad_table = _hand_tests(opened, addition.hand_tests)
+    return Added(
+        batch=replace(
+            batch,
+            set_aside=(*batch.set_aside, *by_hand.set_aside),
+            errors=(*batch.errors, *filing.refused, *bad_table),
+        ),
+        filed=filing.filed,
+        known=tuple(source.name for source in known),
+        judged_again=filing.judged_again,
+        notices=(
+            *(notice for item in merged for notice in item.notices),
+            *filing.notices,
+        ),
+        merged=merged,
+        tested_by_hand=by_hand.entered,
+    )
+
+
+def _hand_tests(opened: LotFile, table: Path | None) -> tuple[EnteredTests, list[FileError]]:
+    if table is None:
+        return EnteredTests(0, ()), []
+    try:
+        return enter_hand_tests(opened, table), []
+    except SweepFileError as error:
+        return EnteredTests(0, ()), [FileError(str(table), error.reason)]
+
+
+class _Filing:
+    """Puts the assessments of one source after another into a lot."""
+
+    def __init__(
+        self, opened: LotFile, labels: TubeIdentity, settings: str, made_at: datetime
+    ) -> None:
+        self.filed = self.judged_again = 0
+        self.notices: list[str] = []
+        self.refused: list[FileError] = []
+        self._lot = opened
+        self._labels = labels
+        self._settings = settings
+        self._made_at = made_at
+
+    def file(self, source: SourceFile, assessments: Sequence[Assessment]) -> None:
+        """File a source that is new, or judge one again that is not."""
+        if not assessments:
+            return
+        result = file_results(
+            self._lot,
+            source,
+            [
+                (
+                    identity_of(assessment, self._labels),
+                    measurement_of(assessment, self._settings, self._made_at),
+                )
+                for assessment in assessments
+            ],
+        )
+        self.notices += result.notices
+        if result.refused is not None:
+            self.refused.append(FileError(source.path, result.refused))
+        elif result.new:
+            self.filed += 1
+        else:
+            self._judge_again(source, assessments)
+
+    def _judge_again(self, source: SourceFile, assessments: Sequence[Assessment]) -> None:
+        """Add the judgings to the measurements that hold the same sweeps."""
+        stored = measurement_keys(self._lot, source.sha256)
+        names = _turns((named, section, kind) for _, named, section, kind in stored)
+        keys = dict(zip(names, (key for key, *_ in stored), strict=True))
+        items = [measurement_of(item, self._settings, self._made_at) for item in assessments]
+        owns = _turns((item.named, item.section, item.kind.value) for item in items)
+        for assessment, item, own in zip(assessments, items, owns, strict=True):
+            key = keys.get(own)
+            if key is None:
+                self.notices.append(
+                    f"{assessment.sweep.title} of {source.name} was read otherwise when it was "
+                    "filed; it was not judged again"
+                )
+                continue
+            add_characterisation(self._lot, key, item.characterisations[0])
+            self.judged_again += 1
+
+
+def _turns(
+    owns: Iterable[tuple[str, str | None, str]],
+) -> list[tuple[tuple[str, str | None, str], int]]:
+    """Return each with how often it has occurred before: one file may sweep a tube twice."""
+    seen: Counter[tuple[str, str | None, str]] = Counter()
+    turned = []
+    for own in owns:
+        turned.append((own, seen[own]))
+        seen[own] += 1
+    return turned
+
+
+def _load(paths: Sequence[Path]) -> tuple[list[SourceFile], list[FileError], int]:
+    """Return the bytes of what is to be read; files of one content count once."""
+    files, errors, not_read = files_of(paths)
+    loaded: dict[str, SourceFile] = {}
+    for file in files:
+        try:
+            source = load(file)
+        except SweepFileError as error:
+            errors.append(FileError(str(file), error.reason))
+            continue
+        loaded.setdefault(source.sha256, replace(source, name=plain(source.name)))
+    return list(loaded.values()), errors, not_read
+
+
+def _split(
+    loaded: Iterable[SourceFile], held: frozenset[str]
+) -> tuple[list[SourceFile], list[SourceFile]]:
+    fresh: list[SourceFile] = []
+    known: list[SourceFile] = []
+    for source in loaded:
+        (known if source.sha256 in held else fresh).append(source)
+    return fresh, known
+
+
+def _take_in(
+    opened: LotFile, exports: Sequence[Path]
+) -> tuple[tuple[Merged, ...], list[FileError]]:
+    merged, errors = [], []
+    for path in exports:
+        try:
+            merged.append(merge(opened, read_lot(path.read_text(encoding="utf-8"))))
+        except (OSError, UnicodeDecodeError) as error:
+            reason = getattr(error, "strerror", None) or "it is no text"
+            errors.append(FileError(str(path), reason))
+        except DocumentError as error:
+            errors.append(FileError(str(path), str(error)))
+    return tuple(merged), errors
