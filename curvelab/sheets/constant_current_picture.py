@@ -10,7 +10,7 @@ from curvelab.assessment.records import Assessment
 from curvelab.fitting.records import PlateFamily
 from curvelab.quantities import GRID_VOLTAGE, MILLIAMPERE, PLATE_VOLTAGE
 from curvelab.sheets.between_readings import StepReadings, grid_steps, straightened
-from curvelab.sheets.plot_parts import marks_of, reference_name, thinned
+from curvelab.sheets.plot_parts import marks_of, reference_name
 from curvelab.sheets.plot_records import CurvePicture, Role, Series
 from curvelab.sheets.text import trimmed
 from curvelab.sheets.ticks import Axis, round_axis
@@ -18,7 +18,6 @@ from curvelab.sweep.records import FloatArray
 
 __all__ = ["constant_current_picture"]
 
-_MOST = 8
 _ACROSS, _UP = 41, 61  # grid by plate volts on which a family is looked up
 
 
@@ -63,7 +62,7 @@ def _plate_currents(current: FloatArray) -> tuple[float, ...]:
         return ()
     ticks = np.array(round_axis("", 0.0, high, intervals=10).ticks)
     ticks = ticks[(ticks > 0) & (ticks < high)]
-    return tuple((ticks[thinned(ticks.size, _MOST)] * MILLIAMPERE.si).tolist())
+    return tuple((ticks * MILLIAMPERE.si).tolist())
 
 
 def _label(plate_current: float) -> str:

@@ -72,7 +72,11 @@ def grid_current_pictures(assessment: Assessment, limits: HouseLimits) -> GridCu
     if shares is None:
         note = "too few readings carry a grid current to tell its causes apart"
         return GridCurrentPictures((every,), note)
-    return GridCurrentPictures((every, parts.one_step(shares, every.x)), _note(assessment, shares))
+    said = [_note(assessment, shares)]
+    if any(every.of_role(Role.LEFT_OUT)):
+        said.append("crossed: not used to tell the causes apart")
+    note = "; ".join(part for part in said if part)
+    return GridCurrentPictures((every, parts.one_step(shares, every.x)), note or None)
 
 
 def _note(assessment: Assessment, shares: GridShares) -> str | None:

@@ -16,7 +16,6 @@ from curvelab.sheets.plot_parts import (
     family_milliamperes,
     marks_of,
     reference_name,
-    thinned,
 )
 from curvelab.sheets.plot_records import CurvePicture, Role, Series
 from curvelab.sheets.text import volts
@@ -75,8 +74,7 @@ def _plate_voltages(steps: Sequence[StepReadings]) -> tuple[float, ...]:
     if 0 < shared.size <= _MOST:
         return tuple(shared.tolist())
     ticks = np.array(round_axis("", 0.0, high, intervals=9).ticks)
-    ticks = ticks[(ticks > 0) & (ticks <= high)]
-    return tuple(ticks[thinned(ticks.size, _MOST)].tolist())
+    return tuple(ticks[(ticks > 0) & (ticks <= high)].tolist())
 
 
 def _label(plate_voltage: float) -> str:

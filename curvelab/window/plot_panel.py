@@ -190,8 +190,8 @@ class PlotPanel(QWidget):
             self.readout.show_nothing(words)
 
     def _read_nothing(self) -> None:
-        hint = self.tr("point at the plot")
-        self.readout.show_nothing(hint if self._lot.session.current else "")
+        reads = self._lot.session.current is not None and self.pages.shows_plots
+        self.readout.show_nothing(self.tr("point at the plot") if reads else "")
 
 
 def _bar(actions: Iterable[QAction], style: Qt.ToolButtonStyle) -> QToolBar:

@@ -102,6 +102,11 @@ class ViewPages(QStackedWidget):
         """The first plot of lines and points."""
         return self.curves.first
 
+    @property
+    def shows_plots(self) -> bool:
+        """Whether there are plots to be seen, and not the reason why there are none."""
+        return self.currentWidget() is not self.reason
+
     def show_view(self) -> None:
         """Show the chosen tubes in the view that is wanted."""
         session = self._lot.session
@@ -135,7 +140,7 @@ class ViewPages(QStackedWidget):
         page = self.currentWidget()
         if page is self.curves:
             return [*self._passes_key(), *self._others_key()]
-        constants = self._lot.session.view is View.CONSTANTS and page is not self.reason
+        constants = self._lot.session.view is View.CONSTANTS and self.shows_plots
         return self.constants.key_entries() if constants else []
 
     def plot_now(self, row: int) -> CurvePicture | None:
@@ -192,7 +197,7 @@ class ViewPages(QStackedWidget):
         view, page = self._lot.session.view, self.currentWidget()
         if page is self.curves:
             return (self.curves.linked,)
-        if page is self.reason:
+        if not self.shows_plots:
             return ()
         if view is View.CONSTANTS:
             return (self.constants.linked,)
