@@ -300,3 +300,18 @@ def test_the_key_follows_the_colours(opened, theme):
         for one in seen
     )
     assert min(apart) < 60  # smoothed at its edges
+
+
+def test_labels_keep_their_room_when_the_window_shrinks(opened, qtbot):
+    look(opened, View.CONSTANT_CURRENT)
+    opened.resize(1900, 1000)
+    QApplication.processEvents()
+    (plot,) = shown(opened)
+    wide = plot.plotItem.viewRange()[0][1]
+    opened.resize(1000, 700)
+    qtbot.waitUntil(lambda: plot.plotItem.viewRange()[0][1] > wide)
+    plot.zoom(closer=True)
+    zoomed = plot.plotItem.viewRange()
+    opened.resize(1400, 800)
+    QApplication.processEvents()
+    assert np.allclose(plot.plotItem.viewRange(), zoomed)  # what a person zoomed to stays

@@ -42,9 +42,13 @@ class CursorPlot(pg.PlotWidget):  # type: ignore[misc]
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self._theme = theme
+        self._is_whole = False
         self._make_frame()
         self._crosshair = Crosshair(self.plotItem.vb)
         self.scene().sigMouseMoved.connect(self._follow_mouse)
+        view = self.plotItem.vb
+        view.sigResized.connect(self._fit_again)
+        view.sigRangeChangedManually.connect(self._leave_whole)
 
     def whole(self) -> Ends | None:
         """Return the ends of both axes that show all there is; None without anything."""
@@ -55,17 +59,25 @@ class CursorPlot(pg.PlotWidget):  # type: ignore[misc]
         raise NotImplementedError
 
     def show_all(self) -> None:
-        """Bring the whole picture back into view."""
+        """Bring the whole picture back into view; it stays so until a person zooms."""
         self._show(self.whole())
+        self._is_whole = True
 
     def show_readings(self) -> None:
         """Fill the plot with the readings, whatever else there is beside them."""
         self._show(self.of_readings())
+        self._is_whole = False
 
     def zoom(self, *, closer: bool) -> None:
         """Show less or more, about the cursor where there is one."""
+        self._is_whole = False
         factor = 1 / _ZOOM if closer else _ZOOM
         self.plotItem.vb.scaleBy((factor, factor), center=self._crosshair.at)
+
+    def follow(self, across: tuple[float, float]) -> None:
+        """Show the same ends across as a plot in line with this one."""
+        self._is_whole = False
+        self.plotItem.vb.setXRange(*across, padding=0)
 
     def picture_now(self) -> QPixmap:
         """Return what is to be seen, for the clipboard."""
@@ -102,6 +114,14 @@ class CursorPlot(pg.PlotWidget):  # type: ignore[misc]
         """Put the cursor at a point, in the units of the axes."""
         self._crosshair.move_to(at)
         self.pointed.emit(at.x(), at.y())
+
+    def _fit_again(self, *_: object) -> None:
+        """Keep the whole in view when the plot has another size: its labels need other room."""
+        if self._is_whole:
+            self._show(self.whole())
+
+    def _leave_whole(self, *_: object) -> None:
+        self._is_whole = False
 
     def _show(self, ends: Ends | None) -> None:
         if ends is not None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Generic, TypeVar
 
+import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import QObject
 
@@ -64,5 +65,5 @@ class LinkedPlots(QObject, Generic[_Plot]):
             return
         for plot in self.shown:
             view = plot.plotItem.vb
-            if view is not moved and view.viewRange()[0] != list(ends):
-                view.setXRange(*ends, padding=0)
+            if view is not moved and not np.allclose(view.viewRange()[0], ends, rtol=1e-9):
+                plot.follow(ends)
