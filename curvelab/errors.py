@@ -7,6 +7,7 @@
     |   `-- AmbiguousFileError             readable, but a person must choose a meaning
     |-- SweepShapeError (ValueError)       arrays that do not belong together
     |-- FitInputError (ValueError)         a fit asked for with senseless input
+    |-- MatchingInputError (ValueError)    a matching asked for with senseless input
     |-- ReferenceDataError (ValueError)    a type file that breaks the library's rules
     |   `-- UnknownTypeError               a type name the library does not hold
     |-- BenchDescriptionError (ValueError) a bench description that cannot be read
@@ -37,6 +38,7 @@ __all__ = [
     "DrawingUnavailableError",
     "FitInputError",
     "GradeRulesError",
+    "MatchingInputError",
     "OutputError",
     "ReferenceDataError",
     "SweepFileError",
@@ -93,6 +95,10 @@ class SweepShapeError(CurvelabError, ValueError):
 
 class FitInputError(CurvelabError, ValueError):
     """A fit asked for with senseless input."""
+
+
+class MatchingInputError(CurvelabError, ValueError):
+    """A matching asked for with senseless input."""
 
 
 class ReferenceDataError(CurvelabError, ValueError):

@@ -1,0 +1,233 @@
+"""Which sets of tubes are worth offering to the integer program: enumeration under prices.
+
+A set's reduced cost is its spread, plus the prices of its members and of the cuts it takes part
+in, minus what one more set is worth. Only sets of small reduced cost can take part in a best
+matching, so the rest, millions of them, need never be written down.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from curvelab.sweep.records import BoolArray, FloatArray, IntArray
+
+__all__ = ["Lot", "Prices", "TooManySetsError", "cheap_sets"]
+
+_CHUNK = 1_000_000  # elements of one working matrix
+_MOST_TRIED = 20_000_000  # growing sets looked at
+
+
+class TooManySetsError(RuntimeError):
+    """More sets than can be written down; caught within the room, never seen outside."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Lot:
+    """What may be put together.
+
+    Attributes
+    ----------
+    distance : ndarray, shape (n, n)
+        Between two tubes, in units of tolerance; infinite where they may not be in one set.
+    size : int
+        Tubes in a set.
+    lots : ndarray of int, shape (n,), or None
+        Where sets must hold tubes of both lots: the lot of each tube.
+    """
+
+    distance: FloatArray
+    size: int
+    lots: IntArray | None = None
+
+    def spread(self, sets: IntArray) -> FloatArray:
+        """Return the largest distance within each set; ``sets`` has shape (m, size)."""
+        worst = np.zeros(len(sets))
+        for place in range(1, self.size):
+            for other in range(place):
+                np.maximum(worst, self.distance[sets[:, place], sets[:, other]], out=worst)
+        return worst
+
+    def admits(self, sets: IntArray) -> BoolArray:
+        """Tell which sets hold tubes of both lots, where that is asked for."""
+        if self.lots is None:
+            return np.ones(len(sets), dtype=bool)
+        lots = self.lots[sets]
+        return np.asarray(lots.min(axis=1) != lots.max(axis=1))
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Prices:
+    """The dual values of the linear program.
+
+    Attributes
+    ----------
+    tubes : ndarray, shape (n,)
+        Price of using a tube.
+    cuts : ndarray, shape (c,)
+        Price of a cut; a set pays it once for every two of its tubes that the cut holds.
+    held : ndarray of bool, shape (c, n)
+        Which tubes a cut holds.
+    worth : float
+        What one more set is worth.
+    """
+
+    tubes: FloatArray
+    cuts: FloatArray
+    held: BoolArray
+    worth: float
+
+
+def cheap_sets(
+    lot: Lot, prices: Prices, limit: float, *, most: int, beam: int | None = None
+) -> tuple[IntArray, FloatArray]:
+    """Return the sets whose reduced cost is below ``limit``, and their reduced costs.
+
+    Sets grow tube by tube, dearest first; one that is already too dear with the cheapest
+    tubes still to come is given up, which loses nothing.
+
+    Parameters
+    ----------
+    most : int
+        As many may be found.
+    beam : int, optional
+        Keep only this many growing sets at each size: quick, and incomplete.
+
+    Returns
+    -------
+    sets, reduced : ndarray of int, shape (m, size); ndarray, shape (m,)
+
+    Raises
+    ------
+    TooManySetsError
+        If there are more than ``most``, or too many to look through.
+    """
+    order = np.argsort(-prices.tubes, kind="stable")
+    single = _Growing.single(lot, prices, order)
+    bound = prices.worth + limit
+    if beam is not None:
+        grown = single
+        for remaining in range(lot.size - 2, -1, -1):
+            grown = grown.best(beam).extended(bound, remaining)
+    else:
+        grown = _Search(bound, lot.size, most).complete(single)
+    sets = np.sort(order[grown.members], axis=1)
+    admitted = lot.admits(sets)
+    reduced = grown.spread + grown.paid - prices.worth
+    return sets[admitted], reduced[admitted]
+
+
+class _Search:
+    """Depth first, a part of the growing sets at a time, so that memory stays small."""
+
+    def __init__(self, bound: float, size: int, most: int) -> None:
+        self.bound = bound
+        self.size = size
+        self.left = most
+        self.tried = _MOST_TRIED
+
+    def complete(self, grown: _Growing) -> _Growing:
+        """Return all whole sets that these grow into."""
+        remaining = self.size - grown.members.shape[1] - 1
+        found = []
+        for part in grown.parts():
+            wider = part.extended(self.bound, remaining)
+            self.tried -= len(wider.members)
+            if remaining:
+                wider = self.complete(wider)
+            else:
+                self.left -= len(wider.members)
+            if self.left < 0 or self.tried < 0:
+                raise TooManySetsError
+            found.append(wider)
+        return _Growing.joined(found)
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Growing:
+    """Sets of one size, their members as positions in the order of prices."""
+
+    distance: FloatArray  # (n, n), in that order
+    prices: FloatArray  # (n,)
+    cut_prices: FloatArray  # (c, n): a cut's price where it holds the tube
+    held: BoolArray  # (n, c)
+    members: IntArray  # (m, size)
+    spread: FloatArray  # (m,)
+    paid: FloatArray  # (m,)
+    reach: FloatArray  # (m, n): largest distance from a member
+    odd: BoolArray  # (m, c): whether the cut holds an odd number of members
+
+    @classmethod
+    def single(cls, lot: Lot, prices: Prices, order: IntArray) -> _Growing:
+        held = prices.held[:, order]
+        return cls(
+            distance=lot.distance[np.ix_(order, order)],
+            prices=prices.tubes[order],
+            cut_prices=prices.cuts[:, None] * held,
+            held=held.T,
+            members=np.arange(len(order))[:, None],
+            spread=np.zeros(len(order)),
+            paid=prices.tubes[order],
+            reach=lot.distance[np.ix_(order, order)],
+            odd=held.T,
+        )
+
+    def parts(self) -> Iterator[_Growing]:
+        """Yield them a working matrix at a time, at least once."""
+        step = max(1, _CHUNK // len(self.prices))
+        for begin in range(0, max(1, len(self.members)), step):
+            yield self._taken(slice(begin, begin + step))
+
+    def extended(self, bound: float, remaining: int) -> _Growing:
+        """Return the sets with one tube more that may stay below ``bound``.
+
+        Their spread and prices with those of the ``remaining`` cheapest tubes that could
+        still join them decide.
+        """
+        joins = np.isfinite(self.reach)
+        joins &= np.arange(len(self.prices)) > self.members[:, -1:]
+        wider = np.maximum(self.spread[:, None], self.reach)
+        dearer = self.paid[:, None] + self.prices + self.odd @ self.cut_prices
+        cheapest = self._cheapest(joins, remaining)
+        joins &= np.isfinite(cheapest)[:, None]
+        joins &= wider + dearer + cheapest[:, None] <= bound
+        row, tube = np.nonzero(joins)
+        return replace(
+            self,
+            members=np.column_stack([self.members[row], tube]),
+            spread=wider[row, tube],
+            paid=dearer[row, tube],
+            reach=np.maximum(self.reach[row], self.distance[tube]),
+            odd=self.odd[row] ^ self.held[tube],
+        )
+
+    def _cheapest(self, joins: BoolArray, number: int) -> FloatArray:
+        """Return the price of the cheapest tubes that could join, so many of them."""
+        if not number:
+            return np.zeros(len(joins))
+        backward = joins[:, ::-1]  # the cheapest come last
+        rank = np.cumsum(backward, axis=1, dtype=np.int32)
+        price: FloatArray = (backward & (rank <= number)) @ self.prices[::-1]
+        return np.where(rank[:, -1] > number, price, np.inf)
+
+    def best(self, count: int) -> _Growing:
+        """Return the ``count`` sets that are cheapest so far."""
+        if len(self.members) <= count:
+            return self
+        return self._taken(np.argpartition(self.spread + self.paid, count)[:count])
+
+    @classmethod
+    def joined(cls, parts: Sequence[_Growing]) -> _Growing:
+        """Return the sets of all parts."""
+        return replace(
+            parts[0],
+            **{name: np.concatenate([getattr(part, name) for part in parts]) for name in _EACH},
+        )
+
+    def _taken(self, index: slice | IntArray) -> _Growing:
+        return replace(self, **{name: getattr(self, name)[index] for name in _EACH})
+
+
+_EACH = ("members", "spread", "paid", "reach", "odd")

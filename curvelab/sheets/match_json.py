@@ -1,0 +1,111 @@
+"""Matched sets and mates as plain values, for machines: fractions become percent here."""
+
+from __future__ import annotations
+
+import math
+from typing import Any
+
+from curvelab.matching.records import (
+    Difference,
+    Excluded,
+    LeftOver,
+    MatchResult,
+    MatchSet,
+    MateRanking,
+    Neighbour,
+    WhatIf,
+)
+from curvelab.sheets.text import plain
+
+__all__ = ["match_document", "mate_document", "what_if_document"]
+
+_DIGITS = 6  # of a percentage: beyond what any bench tells
+
+
+def match_document(result: MatchResult) -> dict[str, Any]:
+    """Return the sets of a lot.
+
+    ``spread_pct`` is the largest difference of any two tubes of a set, in percent of their
+    mean, by the measure that decides; ``of_tolerance`` is the same in units of its tolerance;
+    ``distinguishable`` is null where nobody knows an uncertainty. ``left_over`` has the keys of
+    the tubes in no set, ``nearest`` their nearest partners, of all tubes and of those that
+    are free. ``gap_pct`` is how far the result may be from the best one.
+    """
+    return {
+        "sets": [_set(one) for one in result.sets],
+        "left_over": [plain(one.key) for one in result.left_over],
+        "nearest": [_left_over(one) for one in result.left_over],
+        "excluded": [_excluded(one) for one in result.excluded],
+        "proven": result.proven,
+        "gap_pct": _percent(result.gap),
+        "most_sets": result.most_sets,
+    }
+
+
+def what_if_document(counts: tuple[WhatIf, ...]) -> list[dict[str, Any]]:
+    """Return how many sets there would be at several tolerances."""
+    return [
+        {"tolerance_pct": _percent(one.tolerance), "sets": one.sets, "proven": one.proven}
+        for one in counts
+    ]
+
+
+def mate_document(ranking: MateRanking) -> dict[str, Any]:
+    """Return the stock ranked against one tube, nearest first."""
+    return {
+        "tube": plain(ranking.key),
+        "by": [measure.value for measure in ranking.measures],
+        "mates": [
+            {
+                "tube": plain(mate.key),
+                **_difference(mate.difference),
+                "within_tolerance": mate.within,
+            }
+            for mate in ranking.mates
+        ],
+        "excluded": [_excluded(one) for one in ranking.excluded],
+    }
+
+
+def _set(one: MatchSet) -> dict[str, Any]:
+    return {
+        "tubes": [plain(key) for key in one.tubes],
+        "spare": [plain(key) for key in one.spare],
+        **_difference(one.spread),
+        "locked": one.locked,
+    }
+
+
+def _difference(difference: Difference | None) -> dict[str, Any]:
+    if difference is None:
+        return dict.fromkeys(("spread_pct", "u95_pct", "of_tolerance", "distinguishable"))
+    return {
+        "spread_pct": _percent(difference.fraction),
+        "u95_pct": _percent(difference.u95),
+        "of_tolerance": _percent(difference.of_tolerance / 100.0),
+        "distinguishable": difference.distinguishable,
+    }
+
+
+def _left_over(one: LeftOver) -> dict[str, Any]:
+    return {
+        "tube": plain(one.key),
+        "partner": _neighbour(one.nearest),
+        "free_partner": _neighbour(one.nearest_free),
+    }
+
+
+def _neighbour(neighbour: Neighbour | None) -> dict[str, Any] | None:
+    if neighbour is None:
+        return None
+    return {"tube": plain(neighbour.key), **_difference(neighbour.difference)}
+
+
+def _excluded(one: Excluded) -> dict[str, Any]:
+    return {"tube": plain(one.key), "reasons": [plain(reason) for reason in one.reasons]}
+
+
+def _percent(fraction: float | None) -> float | None:
+    if fraction is None or not math.isfinite(fraction):
+        return None
+    return float(f"{100.0 * fraction:.{_DIGITS}g}")
