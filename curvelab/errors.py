@@ -13,6 +13,7 @@
     |-- BenchDescriptionError (ValueError) a bench description that cannot be read
     |-- BenchCheckError (ValueError)       a bench check or correction asked for without sense
     |-- GradeRulesError (ValueError)       grade rules that cannot be read
+    |-- LabelSheetError (ValueError)       a sheet of labels that cannot be
     |-- DocumentError (ValueError)         a JSON document that is not what it says
     |-- CatalogError (RuntimeError)        a lot file that cannot be opened, read or changed
     |   |-- UnknownTubeError               a tube it does not hold, or holds more than once
@@ -38,6 +39,7 @@ __all__ = [
     "DrawingUnavailableError",
     "FitInputError",
     "GradeRulesError",
+    "LabelSheetError",
     "MatchingInputError",
     "OutputError",
     "ReferenceDataError",
@@ -133,6 +135,10 @@ class BenchCheckError(CurvelabError, ValueError):
 
 class GradeRulesError(CurvelabError, ValueError):
     """Grade rules that cannot be read."""
+
+
+class LabelSheetError(CurvelabError, ValueError):
+    """A sheet of labels that is not described, or not as one can be."""
 
 
 class DocumentError(CurvelabError, ValueError):

@@ -7,6 +7,12 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
+from curvelab.assessment.connection import (
+    SCREEN_NOT_STATED,
+    has_screen_grid,
+    screen_known,
+    with_screen_voltage,
+)
 from curvelab.assessment.logs import assess_log
 from curvelab.assessment.operating_point import (
     choose_operating_point,
@@ -24,6 +30,8 @@ from curvelab.fitting.constants import (
     with_local,
 )
 from curvelab.fitting.family import FittedFamily
+from curvelab.fitting.pentode_family import PentodeFamily
+from curvelab.fitting.pentode_fit import at_screen
 from curvelab.fitting.records import Constants, FitResult, Outcome
 from curvelab.health.case import Case
 from curvelab.health.grid_current import grid_current_note
@@ -44,6 +52,7 @@ from curvelab.sweep.records import Sweep, SweepKind
 __all__ = ["Settings", "assess"]
 
 _LOW_CURRENTS = 0.4  # of the largest
+_SAME_SCREEN = 0.02  # share by which a supply may wander around the screen voltage judged at
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,13 +115,13 @@ def assess(
         If the settings name a type that the library does not hold. A type that only a
         file names may be unknown.
     """
-    fits = fit_parts(sweeps)
+    ready = [with_screen_voltage(sweep) for sweep in sweeps]
     drafts = [
         _draft(sweep, fit, _known(sweep, library, settings), library, settings)
-        for sweep, fit in zip(sweeps, fits, strict=True)
+        for sweep, fit in zip(ready, fit_parts(ready), strict=True)
     ]
-    drafts = _with_probes(drafts, sweeps)
-    siblings = _siblings(sweeps)
+    drafts = _with_probes(drafts, ready)
+    siblings = _siblings(ready)
     return tuple(
         _finish(draft, drafts[other].case if other is not None else None, settings)
         for draft, other in zip(drafts, siblings, strict=True)
@@ -136,15 +145,14 @@ def _known(sweep: Sweep, library: FamilyLibrary, settings: Settings) -> _Known:
             why = "stand-in"
         else:
             why = found
-    if settings.own_curves is not None and not _pentode(sweep):
+    if settings.own_curves is not None and not has_screen_grid(sweep):
         own = settings.own_curves
         type_name = tube_type.name if tube_type is not None else name
         return _Known(
             tube_type, type_name, own.tube_type, own.family, "own curves", FilamentReference()
         )
-    # A family is that of the triode, or of the triode connection.
-    comparable = reference_type is not None and not _pentode(sweep)
-    family = library.families.get(reference_type.name) if comparable and reference_type else None
+    families = library.pentodes if has_screen_grid(sweep) else library.families
+    family = families.get(reference_type.name) if reference_type is not None else None
     filament = FilamentReference()
     if family is not None and reference_type is not None:
         filament = filament_reference(reference_type, sweep.conditions)
@@ -165,12 +173,17 @@ def _draft(
     readings = sweep.readings
     own = known.tube_type
     point_type = own if own is not None and (own.points or own.pentode_points) else None
+    screened, family = has_screen_grid(sweep), fit.family
+    asked = readings if screened else replace(readings, screen_voltage=None)
     handbook = handbook_points(
-        point_type or known.reference_type, usual_screen(readings), known.filament.shift
+        point_type or known.reference_type, usual_screen(asked), known.filament.shift
     )
-    point = choose_operating_point(readings, fit.hull, handbook, settings.at)
+    own_family = family if isinstance(family, PentodeFamily) else None
+    point = choose_operating_point(asked, fit.hull, handbook, settings.at, own_family)
     at = None if point is None else (point.plate_voltage, point.grid_voltage)
-    constants, local = _constants(sweep, fit, at, _bench(sweep, settings))
+    if screened and point is not None and point.screen_voltage is not None:
+        fit, known = _at_screen(fit, known, point.screen_voltage)
+    constants, local = _constants(sweep, fit, point, _bench(sweep, settings))
     reference = comparison = None
     if known.family is not None and known.reference_type is not None and at is not None:
         reference = reference_constants(known.family, known.reference_type, at)
@@ -189,32 +202,37 @@ def _draft(
         identity=identity,
         low_identity=_low_identity(sweep, fit, library, known, identity),
         limits=settings.limits,
+        with_screen_grid=screened,
     )
     return _Draft(case, known, point, reference)
 
 
+def _at_screen(fit: FitResult, known: _Known, screen: float) -> tuple[FitResult, _Known]:
+    """Return the fit and the reference as seen at the screen voltage of the point."""
+    if known.family is not None:
+        known = replace(known, family=known.family.at_screen(screen))
+    return at_screen(fit, screen), known
+
+
 def _constants(
-    sweep: Sweep, fit: FitResult, at: tuple[float, float] | None, bench: Bench
+    sweep: Sweep, fit: FitResult, point: OperatingPoint | None, bench: Bench
 ) -> tuple[Constants, Constants]:
-    if at is None:
+    if point is None:
         nothing = Constants.missing(
             Outcome.TOO_FEW if fit.outcome is Outcome.GOOD else fit.outcome,
             fit.reason or "there is no usable reading",
         )
         return nothing, nothing
-    if _pentode(sweep):
-        nothing = Constants.missing(
-            Outcome.NOT_MEASURED,
-            "connected as a pentode: its constants need a law with a screen grid",
-        )
+    screened, readings = has_screen_grid(sweep), sweep.readings
+    if screened and not screen_known(sweep):
+        nothing = Constants.missing(Outcome.NOT_MEASURED, SCREEN_NOT_STATED)
         return nothing, nothing
-    local = local_constants_at(fit, sweep.readings, at)
-    constants = with_local(fit, sweep.readings, constants_at(fit, sweep.readings, at), local)
+    at, screen = (point.plate_voltage, point.grid_voltage), point.screen_voltage
+    if not screened:
+        screen = None
+    local = local_constants_at(fit, readings, at, screen)
+    constants = with_local(fit, readings, constants_at(fit, readings, at, screen), local)
     return with_bench(constants, at, bench), local
-
-
-def _pentode(sweep: Sweep) -> bool:
-    return sweep.conditions.connection == "pentode"
 
 
 def _comparison(
@@ -226,18 +244,29 @@ def _comparison(
 ) -> Comparison | None:
     if known.family is None or known.why is None or sweep.kind is SweepKind.DRIFT_LOG:
         return None
-    measured = fit.family if isinstance(fit.family, FittedFamily) else None
+    family = fit.family
+    measured = family if isinstance(family, FittedFamily | PentodeFamily) else None
     return compare(known.family, known.why, measured, *both, at=at, open_by=known.filament.open_by)
 
 
 def _identity(
     sweep: Sweep, fit: FitResult, library: FamilyLibrary, *, up_to: float = 1.0
 ) -> Identity | None:
-    if fit.family is None or sweep.kind is SweepKind.DRIFT_LOG or _pentode(sweep):
+    if fit.family is None or sweep.kind is SweepKind.DRIFT_LOG:
         return None
-    current = sweep.readings.plate_current
-    readings = sweep.readings.take(fit.used & (current <= up_to * current[fit.used].max()))
+    current, used = sweep.readings.plate_current, fit.used
+    screen = fit.family.screen_voltage if isinstance(fit.family, PentodeFamily) else None
+    if has_screen_grid(sweep):
+        volts = sweep.readings.screen_voltage
+        if screen is None or volts is None:
+            return None
+        used = used & (np.abs(volts - screen) <= _SAME_SCREEN * screen)
+    if not used.any():
+        return None
+    readings = sweep.readings.take(used & (current <= up_to * current[used].max()))
     measured = readings.plate_voltage, readings.grid_voltage, readings.plate_current
+    if screen is not None:
+        return rank_types(library.pentodes_at(screen), library.pentode_classes, *measured)
     families = families_for(library, sweep.conditions, *measured)
     return rank_types(families, library.classes, *measured)
 
@@ -330,13 +359,16 @@ def _finish(draft: _Draft, sibling: Case | None, settings: Settings) -> Assessme
 
 def _prediction(fit: FitResult, point: tuple[float, ...]) -> Prediction:
     plate, grid = np.array([point[0]]), np.array([point[1]])
-    screen = point[2] if len(point) > 2 else None
-    if fit.family is None:
+    screen, family = point[2] if len(point) > 2 else None, fit.family
+    if isinstance(family, PentodeFamily):
+        screen = family.reference_screen if screen is None else screen
+        family = family.at_screen(screen)
+    if family is None:
         return Prediction(point[0], point[1], screen, None, extrapolated=True)
     return Prediction(
         plate_voltage=point[0],
         grid_voltage=point[1],
         screen_voltage=screen,
-        plate_current=float(fit.family.current(plate, grid)[0]),
-        extrapolated=not bool(fit.family.covers(plate, grid)[0]),
+        plate_current=float(family.current(plate, grid)[0]),
+        extrapolated=not bool(family.covers(plate, grid)[0]),
     )

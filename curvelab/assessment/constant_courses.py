@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import numpy as np
 
+from curvelab.assessment.connection import SCREEN_NOT_STATED, has_screen_grid, screen_known
 from curvelab.assessment.records import Assessment
 from curvelab.fitting.constant_map import ConstantMap, constants_over
-from curvelab.fitting.family import FittedFamily
 from curvelab.fitting.hull import Hull
 from curvelab.sweep.bench import UNSTATED_BENCH, Bench
 from curvelab.sweep.records import FloatArray, SweepKind
@@ -27,8 +27,8 @@ def why_no_course(assessment: Assessment) -> str | None:
     """Return why a tube has no constants as functions, or None where it has."""
     if assessment.sweep.kind is SweepKind.DRIFT_LOG:
         return "a drift log stays at one point"
-    if assessment.sweep.conditions.connection == "pentode":
-        return "connected as a pentode: its constants need a law with a screen grid"
+    if has_screen_grid(assessment.sweep) and not screen_known(assessment.sweep):
+        return SCREEN_NOT_STATED
     if assessment.fit.hull is None:
         return assessment.fit.reason or "no usable reading"
     return None
@@ -99,7 +99,7 @@ def _hull(assessment: Assessment) -> Hull:
 def _evenly(assessment: Assessment, plate: float, grid: FloatArray, count: int) -> FloatArray:
     """Return the grid voltages at which the current rises in even steps of its root."""
     family = assessment.fit.family
-    if not isinstance(family, FittedFamily):
+    if family is None:
         return np.linspace(grid[0], grid[-1], count)
     root = np.sqrt(np.maximum(family.current(np.full(grid.size, plate), grid), 0.0))
     rising = np.maximum.accumulate(root)

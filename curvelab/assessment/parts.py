@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
+from curvelab.assessment.connection import fit_as_connected, has_screen_grid
 from curvelab.assessment.set_ups import changed_rows
-from curvelab.fitting.fit import fit_sweeps
 from curvelab.fitting.records import FitResult, LeftOut
 from curvelab.fitting.sparse_screen import is_sparse, screen_sparse
 from curvelab.sweep.records import BoolArray, Sweep, SweepKind
@@ -20,13 +20,16 @@ def fit_parts(sweeps: Sequence[Sweep]) -> tuple[FitResult, ...]:
     """Fit each sweep's readings under its usual set-up.
 
     A sweep of few readings a curve is looked through for bench faults a second time, against
-    its own fit, and fitted again without them.
+    its own fit, and fitted again without them; not one with a screen grid, whose currents at a few
+    plate voltages lie too near each other to be put in order.
     """
     chosen = [~changed_rows(sweep) for sweep in sweeps]
     fits = _fit(sweeps, chosen)
     again: dict[int, tuple[LeftOut, ...]] = {}
     for place, (sweep, fit) in enumerate(zip(sweeps, fits, strict=True)):
-        if sweep.kind is SweepKind.CURVES and is_sparse(sweep.readings, chosen[place]):
+        if has_screen_grid(sweep) or sweep.kind is not SweepKind.CURVES:
+            continue
+        if is_sparse(sweep.readings, chosen[place]):
             spoilt = screen_sparse(sweep.readings, chosen[place], fit)
             if spoilt:
                 again[place] = spoilt
@@ -66,7 +69,7 @@ def _fit(sweeps: Sequence[Sweep], chosen: Sequence[BoolArray]) -> list[FitResult
         sweep.readings if rows.all() else sweep.readings.take(rows)
         for sweep, rows in zip(sweeps, chosen, strict=True)
     ]
-    fits = fit_sweeps(parts)
+    fits = fit_as_connected(sweeps, parts)
     return [
         fit if rows.all() else _set_back(fit, rows) for fit, rows in zip(fits, chosen, strict=True)
     ]

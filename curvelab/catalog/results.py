@@ -37,6 +37,7 @@ __all__ = [
     "insert_source",
     "known_hashes",
     "measurement_keys",
+    "settings_used",
     "sources_of",
     "stored_sources",
 ]
@@ -221,6 +222,15 @@ def curve_grids(lot_file: LotFile, keys: Iterable[int]) -> dict[int, CurveGrid]:
             row["id"]: unpacked_curves(row["curves"])
             for row in _details(lot_file, "curves", tuple(keys))
             if row["curves"] is not None
+        }
+
+
+def settings_used(lot_file: LotFile, keys: Iterable[int]) -> dict[int, str]:
+    """Return how characterisations were judged, as JSON, by their keys."""
+    with understood(lot_file.path):
+        return {
+            row["id"]: unpacked_text(row["settings"])
+            for row in _details(lot_file, "settings", tuple(keys))
         }
 
 

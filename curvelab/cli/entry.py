@@ -10,7 +10,12 @@ from importlib import import_module
 
 from curvelab.cli.arguments import parse
 from curvelab.cli.console import note
-from curvelab.errors import BenchDescriptionError, CurvelabError, ReferenceDataError
+from curvelab.errors import (
+    BenchDescriptionError,
+    CurvelabError,
+    LabelSheetError,
+    ReferenceDataError,
+)
 
 __all__ = ["main"]
 
@@ -31,7 +36,8 @@ def main(argv: Sequence[str] | None = None) -> int:
         return _FAILED
     except CurvelabError as error:
         note(str(error))
-        wrong_usage = isinstance(error, (ReferenceDataError, BenchDescriptionError))
+        misused = (ReferenceDataError, BenchDescriptionError, LabelSheetError)
+        wrong_usage = isinstance(error, misused)
         return _WRONG_USAGE if wrong_usage else _FAILED
     except Exception as error:  # the last resort of the command line
         if os.environ.get(_TRACE):

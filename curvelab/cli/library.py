@@ -39,32 +39,42 @@ def run(arguments: Namespace) -> int:
     else:
         types = list(library.types.values())
     if arguments.json:
-        families = current_families().families
-        content = [_with_family(item, families.get(item.name)) for item in types]
+        known = current_families()
+        content = [
+            {
+                **plain_values(item),
+                "reference_family": _stated(item, known.families.get(item.name)),
+                "pentode_family": _stated(item, known.pentodes.get(item.name)),
+            }
+            for item in types
+        ]
         show_json({"schema": _SCHEMA, "units": "SI", "types": content})
     elif arguments.name is not None:
-        show(type_text(types[0], width(), current_families().families.get(types[0].name)))
+        known, name = current_families(), types[0].name
+        families = known.families.get(name), known.pentodes.get(name)
+        show(type_text(types[0], width(), *families))
     else:
         show(_list_text(types, width()))
     return 0
 
 
-def _with_family(item: TubeType, family: ReferenceFamily | None) -> dict[str, Any]:
-    """Return a type as plain values, with what there is to say of its reference family."""
+def _stated(item: TubeType, family: ReferenceFamily | None) -> Any:
+    """Return what there is to say of a reference family, as plain values."""
     if family is None:
-        return {**plain_values(item), "reference_family": None}
-    stated = {
-        "law": family.law,
-        "parameters": family.parameters,
-        "follows_curves": family.followed is not None,
-        "residual": family.residual,
-        "near_cutoff": sorted(family.near_cutoff),
-        "origin": family.origin,
-        "from_memory": family.from_memory,
-        "backed": family.region,
-        "tolerance": tolerance_band(item, family),
-    }
-    return {**plain_values(item), "reference_family": plain_values(stated)}
+        return None
+    return plain_values(
+        {
+            "law": family.law,
+            "parameters": family.parameters,
+            "follows_curves": family.follows_curves,
+            "residual": family.residual,
+            "near_cutoff": sorted(family.near_cutoff),
+            "origin": family.origin,
+            "from_memory": family.from_memory,
+            "backed": family.region,
+            "tolerance": tolerance_band(item, family),
+        }
+    )
 
 
 def _list_text(types: list[TubeType], columns: int) -> str:

@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import argparse
+from functools import partial
 from pathlib import Path
 
+from curvelab.cli.lot_paper_arguments import add_papers
 from curvelab.cli.values import POINT, amount, count, day, point
 
 __all__ = ["add_lot"]
@@ -41,6 +43,7 @@ def add_lot(
     listing.add_argument("--json", metavar="FILE|-", help="write them as JSON (curvelab.lot/1)")
     export = _command(inner, "export", "write all that the file holds as JSON (curvelab.lot/1)")
     export.add_argument("out", metavar="OUT", help="file to write, or - for standard output")
+    add_papers(partial(_command, inner))
     return adding
 
 

@@ -63,8 +63,19 @@ class _Sources:
             yield f"[{number}] {source} ({status.value})"
 
 
-def type_text(item: TubeType, width: int, family: ReferenceFamily | None = None) -> str:
-    """Return all that the library knows of a type, for ``width`` columns."""
+def type_text(
+    item: TubeType,
+    width: int,
+    family: ReferenceFamily | None = None,
+    pentode: ReferenceFamily | None = None,
+) -> str:
+    """Return all that the library knows of a type, for ``width`` columns.
+
+    Parameters
+    ----------
+    family, pentode : ReferenceFamily or None
+        As a triode or connected as one, and with a screen at a voltage of its own.
+    """
     sources = _Sources()
     head = [item.kind, f"{item.cathode} cathode", *([item.base] if item.base else [])]
     also = f" (also {', '.join(item.aliases)})" if item.aliases else ""
@@ -97,6 +108,10 @@ def type_text(item: TubeType, width: int, family: ReferenceFamily | None = None)
             for row in item.operations
         ),
         ("Reference family", [] if family is None else list(_family(item, family))),
+        (
+            "Reference family with a screen at a voltage of its own",
+            [] if pentode is None else list(_family(item, pentode)),
+        ),
         ("Notes", list(item.notes)),
     ]
     blocks.append(("Sources", list(sources.lines())))

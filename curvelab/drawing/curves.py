@@ -13,7 +13,7 @@ from curvelab.drawing.ink import CENTRE, RIGHT, Ink
 from curvelab.drawing.key import paint_key
 from curvelab.drawing.labels import spread
 from curvelab.drawing.palette import BLACK, GREY, PAPER, RULE, step_colours
-from curvelab.drawing.strokes import STROKES, paint_crosses, paint_shape
+from curvelab.drawing.strokes import STROKES, member_stroke, paint_crosses, paint_shape
 from curvelab.sheets.plot_records import CurvePicture, Role, Series
 from curvelab.sheets.ticks import Axis
 from curvelab.sweep.records import FloatArray
@@ -86,7 +86,7 @@ def draw_picture(ink: Ink, area: tuple[float, float, float, float], picture: Cur
     _draw_scales(ink, frame)
     colours = step_colours(picture.step_count)
     for series in picture.series:
-        _draw_series(ink, frame, series, colours)
+        _draw_series(ink, frame, series, picture, colours)
     for mark in picture.marks:
         shown = np.unique(np.linspace(0, mark.x.size - 1, _MOST_MARKS).astype(int))
         ink.pen(BLACK, 0.9)
@@ -136,7 +136,9 @@ def _draw_scales(ink: Ink, frame: _Frame) -> None:
     ink.text(frame.left, frame.top - _ABOVE_AXIS, frame.y_axis.label, _TEXT)
 
 
-def _draw_series(ink: Ink, frame: _Frame, series: Series, colours: list[str]) -> None:
+def _draw_series(
+    ink: Ink, frame: _Frame, series: Series, picture: CurvePicture, colours: list[str]
+) -> None:
     colour = colours[series.step or 0] if colours else BLACK
     if series.role is Role.MEASURED:
         ink.dots(frame.across(series.x), frame.down(series.y), _DOT, colour)
@@ -145,7 +147,10 @@ def _draw_series(ink: Ink, frame: _Frame, series: Series, colours: list[str]) ->
         ink.pen(colour, 0.9)
         paint_crosses(ink, frame.across(series.x), frame.down(series.y))
         return
-    stroke = STROKES[series.role]
+    if series.member is None:
+        stroke = STROKES[series.role]
+    else:
+        stroke = member_stroke(series.member, len(picture.members))
     ink.pen(stroke.colour or colour, stroke.width, stroke.dashes)
     for x, y in frame.runs(series):
         ink.polyline(x, y)
@@ -188,7 +193,7 @@ def _draw_end_labels(ink: Ink, frame: _Frame, picture: CurvePicture, colours: li
         for (x, y, series), level in zip(
             column, spread([end[1] for end in column], _LINE, low, high), strict=True
         ):
-            colour = colours[series.step or 0]
+            colour = BLACK if series.step is None else colours[series.step]
             width = ink.text_width(series.label, _TEXT)
             if x + _REACH + width < frame.right:  # inside the plot: keep the grid lines off it
                 ink.fill(x + _REACH - 0.5, level - 0.5 * _TEXT, width + 1.0, _TEXT, PAPER)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from types import MappingProxyType
 
@@ -20,14 +20,21 @@ from PySide6.QtSvg import QSvgGenerator
 
 from curvelab.drawing.availability import require_drawing
 from curvelab.drawing.curves import paint_curves
+from curvelab.drawing.pages import paint_pages
 from curvelab.drawing.palette import PAPER
 from curvelab.drawing.sheet import paint_sheet
+from curvelab.drawing.stickers import paint_stickers
 from curvelab.sheets.document import SheetDocument
+from curvelab.sheets.label import LabelDocument
 from curvelab.sheets.output import write_output
+from curvelab.sheets.paged import PagedDocument
 from curvelab.sheets.plot_records import CurvePicture
 
 __all__ = [
     "PAGES",
+    "save_labels_pdf",
+    "save_page_png",
+    "save_pages_pdf",
     "save_picture_png",
     "save_picture_svg",
     "save_sheet_pdf",
@@ -38,9 +45,10 @@ __all__ = [
 # ISO 216 and ANSI/ASME Y14.1 page sizes.
 PAGES = MappingProxyType({"A4": QPageSize.PageSizeId.A4, "Letter": QPageSize.PageSizeId.Letter})
 _PDF_RESOLUTION = 1200  # device pixels per inch, so that rounding stays below sight
+_EXACT = QPageSize.SizeMatchPolicy.ExactMatch  # a near size would move every label
 _SVG_RESOLUTION = 96  # CSS pixels per inch
 
-Paint = Callable[[QPainter, QRectF], None]
+Paint = Callable[[QPainter, QRectF], object]
 
 
 def save_sheet_pdf(document: SheetDocument, path: Path, page: str | None = None) -> None:
@@ -60,15 +68,67 @@ def save_sheet_pdf(document: SheetDocument, path: Path, page: str | None = None)
     """
     require_drawing()
     buffer = _open_buffer()
-    writer = QPdfWriter(buffer)
-    writer.setResolution(_PDF_RESOLUTION)
-    writer.setTitle(document.title)
-    writer.setCreator(document.made_with)
-    writer.setPageLayout(
-        QPageLayout(_page_size(page), QPageLayout.Orientation.Portrait, QMarginsF())
-    )
+    writer = _pdf(buffer, _page_size(page), document.title, document.made_with)
     size = QSizeF(writer.width(), writer.height())
     _paint(writer, size, lambda painter, rect: paint_sheet(painter, rect, document))
+    _save(path, buffer)
+
+
+def save_pages_pdf(documents: Sequence[PagedDocument], path: Path, page: str | None = None) -> None:
+    """Write documents as one PDF, each beginning a page; raises as `save_sheet_pdf` does.
+
+    Raises
+    ------
+    ValueError
+        If there are none.
+    """
+    if not documents:
+        raise ValueError("a PDF needs a document")
+    require_drawing()
+    buffer = _open_buffer()
+    first = documents[0]
+    writer = _pdf(buffer, _page_size(page), first.title, first.made_with)
+    size = QSizeF(writer.width(), writer.height())
+    _paint(
+        writer,
+        size,
+        lambda painter, rect: paint_pages(painter, rect, documents, writer.newPage),
+    )
+    _save(path, buffer)
+
+
+def save_page_png(
+    document: PagedDocument,
+    path: Path,
+    size: tuple[int, int] = (1200, 1500),
+) -> None:
+    """Write the first page of a document as a picture, ``size`` in pixels.
+
+    Raises as `save_sheet_pdf` does.
+    """
+    require_drawing()
+    _save_png(
+        path,
+        QSize(*size),
+        lambda painter, rect: paint_pages(painter, rect, [document], lambda: False),
+    )
+
+
+def save_labels_pdf(document: LabelDocument, path: Path) -> None:
+    """Write labels as a PDF, a page a sheet; raises as `save_sheet_pdf` does."""
+    require_drawing()
+    buffer = _open_buffer()
+    grid = document.grid
+    sheet = QPageSize(
+        QSizeF(grid.page_width, grid.page_height), QPageSize.Unit.Millimeter, "", _EXACT
+    )
+    writer = _pdf(buffer, sheet, document.title, document.made_with)
+    size = QSizeF(writer.width(), writer.height())
+    _paint(
+        writer,
+        size,
+        lambda painter, rect: paint_stickers(painter, rect, document, writer.newPage),
+    )
     _save(path, buffer)
 
 
@@ -115,6 +175,15 @@ def _page_size(page: str | None) -> QPageSize:
         inches = QLocale.system().measurementSystem() is QLocale.MeasurementSystem.ImperialUSSystem
         page = "Letter" if inches else "A4"
     return QPageSize(PAGES[page])
+
+
+def _pdf(buffer: QBuffer, size: QPageSize, title: str, made_with: str) -> QPdfWriter:
+    writer = QPdfWriter(buffer)
+    writer.setResolution(_PDF_RESOLUTION)
+    writer.setTitle(title)
+    writer.setCreator(made_with)
+    writer.setPageLayout(QPageLayout(size, QPageLayout.Orientation.Portrait, QMarginsF()))
+    return writer
 
 
 def _save_png(path: Path, size: QSize, paint: Paint) -> None:

@@ -149,10 +149,19 @@ class Ink:
             self.text(x, y + number * step, line, size, bold=bold, colour=colour)
         return len(lines) * step
 
-    def fitted(self, text: str, size: float, width: float, *, bold: bool = False) -> str:
-        """Return ``text``, shortened with an ellipsis where one line cannot hold it."""
+    def fitted(
+        self, text: str, size: float, width: float, *, bold: bool = False, ends: bool = False
+    ) -> str:
+        """Return ``text``, shortened with an ellipsis where one line cannot hold it.
+
+        Parameters
+        ----------
+        ends : bool
+            Keep both ends, as of names that differ in their last letters, and not the start.
+        """
         metrics = self._font(size, bold)[1]
-        return metrics.elidedText(text, Qt.TextElideMode.ElideRight, width * self._unit)
+        mode = Qt.TextElideMode.ElideMiddle if ends else Qt.TextElideMode.ElideRight
+        return metrics.elidedText(text, mode, width * self._unit)
 
     def pen(self, colour: str, width: float, dashes: Sequence[float] = ()) -> None:
         """Take a pen of ``width`` [pt]; ``dashes`` are lengths in pen widths."""

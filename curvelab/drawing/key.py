@@ -8,7 +8,13 @@ import numpy as np
 
 from curvelab.drawing.ink import Ink
 from curvelab.drawing.palette import BLACK, GREY, step_colours
-from curvelab.drawing.strokes import STROKES, paint_crosses, paint_shape
+from curvelab.drawing.strokes import (
+    STROKES,
+    Stroke,
+    member_stroke,
+    paint_crosses,
+    paint_shape,
+)
 from curvelab.sheets.plot_records import CurvePicture, Mark, Role
 
 __all__ = ["paint_key"]
@@ -38,6 +44,10 @@ def paint_key(ink: Ink, left: float, top: float, width: float, picture: CurvePic
 def _entries(ink: Ink, picture: CurvePicture) -> Iterator[tuple[float, Sample, str]]:
     present = {series.role for series in picture.series}
     labelled = any(series.end_label for series in picture.series)
+    for number, name in enumerate(picture.members):
+        yield _SAMPLE, _line_sample(ink, member_stroke(number, len(picture.members)), BLACK), name
+    if picture.members:
+        present.discard(Role.FITTED)  # named tube by tube
     for role in Role:
         if role in present:
             size = _POINT if role.is_points else _SAMPLE
@@ -66,12 +76,15 @@ def _role_sample(ink: Ink, role: Role, picture: CurvePicture) -> Sample:
             ink.pen(colour, 0.9)
             paint_crosses(ink, *at)
 
+    return points if role.is_points else _line_sample(ink, STROKES[role], colour)
+
+
+def _line_sample(ink: Ink, stroke: Stroke, colour: str) -> Sample:
     def line(x: float, y: float) -> None:
-        stroke = STROKES[role]
         ink.pen(stroke.colour or colour, stroke.width, stroke.dashes)
         ink.line(x, y, x + _SAMPLE, y)
 
-    return points if role.is_points else line
+    return line
 
 
 def _mark_sample(ink: Ink, mark: Mark) -> Sample:

@@ -9,11 +9,11 @@ from types import MappingProxyType
 import numpy as np
 
 from curvelab.drawing.ink import Ink
-from curvelab.drawing.palette import BLACK, FAINT, GREY
+from curvelab.drawing.palette import BLACK, FAINT, GREY, step_colours
 from curvelab.sheets.plot_records import Role, Shape
 from curvelab.sweep.records import FloatArray
 
-__all__ = ["STROKES", "Stroke", "paint_crosses", "paint_shape"]
+__all__ = ["STROKES", "Stroke", "member_stroke", "paint_crosses", "paint_shape"]
 
 _MARK = 3.6  # [pt]
 _CROSS = 1.9
@@ -38,6 +38,27 @@ STROKES = MappingProxyType(
         Role.PLATE_LIMIT: Stroke(0.9, (7.0, 2.5, 1.2, 2.5), GREY),
     }
 )
+
+# Tubes laid over one another are told apart by their dashes, in whatever colour: what lies
+# below shows through the gaps of what lies above.
+_MEMBER_DASHES: tuple[tuple[float, ...], ...] = (
+    (),
+    (4.0, 4.0),
+    (1.2, 2.4),
+    (7.0, 2.0, 1.2, 2.0),
+    (9.0, 5.0),
+    (4.0, 1.5, 1.2, 1.5, 1.2, 1.5),
+    (2.0, 6.0),
+    (12.0, 3.0, 3.0, 3.0),
+)
+_MEMBER_WIDTH = 1.3
+
+
+def member_stroke(member: int, count: int) -> Stroke:
+    """Return the pen of one of ``count`` tubes laid over one another."""
+    dashes = _MEMBER_DASHES[member % len(_MEMBER_DASHES)]
+    return Stroke(_MEMBER_WIDTH, dashes, step_colours(count)[member])
+
 
 # Corners of each shape and the angle of the first [degrees, anticlockwise from the right].
 _CORNERS = MappingProxyType(

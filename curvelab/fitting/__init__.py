@@ -3,6 +3,7 @@
 from curvelab.fitting.constants import constants_at, local_constants_at, with_bench
 from curvelab.fitting.family import FittedFamily
 from curvelab.fitting.fit import fit_sweep, fit_sweeps
+from curvelab.fitting.pentode_fit import fit_pentodes
 from curvelab.fitting.records import (
     Constant,
     Constants,
@@ -25,6 +26,7 @@ __all__ = [
     "Outcome",
     "PlateFamily",
     "constants_at",
+    "fit_pentodes",
     "fit_sweep",
     "fit_sweeps",
     "local_constants_at",

@@ -19,6 +19,7 @@ from curvelab.fitting.constants import (
 )
 from curvelab.fitting.family import FittedFamily
 from curvelab.fitting.family_values import USELESS_SHARE, family_values
+from curvelab.fitting.pentode_family import PentodeFamily
 from curvelab.fitting.records import Constant, Constants, FitResult, Outcome
 from curvelab.sweep.bench import UNSTATED_BENCH, Bench
 from curvelab.sweep.records import FloatArray, Readings
@@ -82,7 +83,7 @@ def constants_over(
     plate = np.asarray(plate_voltage, dtype=float)
     grid = np.asarray(grid_voltage, dtype=float)
     family = fit.family
-    if not isinstance(family, FittedFamily) or int(fit.used.sum()) < _ONE_BY_ONE:
+    if not isinstance(family, FittedFamily | PentodeFamily) or int(fit.used.sum()) < _ONE_BY_ONE:
         points = zip(plate.tolist(), grid.tolist(), strict=True)
         return _stacked(plate, grid, [_at(fit, readings, point, bench) for point in points])
     found = _of_family(fit, family, plate, grid)
@@ -103,7 +104,10 @@ def _at(fit: FitResult, readings: Readings, at: tuple[float, float], bench: Benc
 
 
 def _of_family(
-    fit: FitResult, family: FittedFamily, plate: FloatArray, grid: FloatArray
+    fit: FitResult,
+    family: FittedFamily | PentodeFamily,
+    plate: FloatArray,
+    grid: FloatArray,
 ) -> ConstantMap:
     found = family_values(fit, family, plate, grid)
     parts = (

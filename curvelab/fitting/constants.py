@@ -9,6 +9,8 @@ import numpy as np
 from curvelab.fitting.family import FittedFamily
 from curvelab.fitting.family_values import USELESS_SHARE, family_values
 from curvelab.fitting.local import local_constants
+from curvelab.fitting.local_pentode import local_pentode_constants
+from curvelab.fitting.pentode_family import PentodeFamily
 from curvelab.fitting.records import Constant, Constants, FitResult, Outcome
 from curvelab.sweep.bench import Bench
 from curvelab.sweep.records import Readings
@@ -21,43 +23,69 @@ _FEW_READINGS = 40
 # to 5 %, and half of all readings are nearer than two thirds of that.
 _ASTRAY = 0.05
 _CLEAR_SHARE = 0.1  # of the largest current
+_FALLS = "the plate current does not rise with the plate voltage there"
 _WITHOUT = {
     Outcome.UNPHYSICAL: "the fitted current does not rise with plate and grid voltage",
     Outcome.NO_CURRENT: "the plate current there is below what the bench resolves",
 }
 
 
-def constants_at(fit: FitResult, readings: Readings, at: tuple[float, float]) -> Constants:
+def constants_at(
+    fit: FitResult,
+    readings: Readings,
+    at: tuple[float, float],
+    screen_voltage: float | None = None,
+) -> Constants:
     """Return the constants of the fitted family at (Vp, Vg) [V].
 
     gm = dIp/dVg at constant Vp, rp = dVp/dIp at constant Vg, mu = gm rp (IEEE Std 158,
     methods of testing electron tubes). Where the readings make only a line (a single
     grid step, a single plate voltage) the local quadratic gives what that line can.
+
+    Parameters
+    ----------
+    screen_voltage : float or None
+        Of a tube with a screen grid [V]; a fitted family knows its own. Its mu is that of the
+        control grid against the screen, -dVs/dVg at constant Ip: against the plate it is gm rp,
+        which is large, uncertain and printed by no handbook.
     """
     if fit.outcome is Outcome.NO_CURRENT:
         return Constants.missing(fit.outcome, fit.reason or "no plate current")
-    if not isinstance(fit.family, FittedFamily):
-        return _from_line(fit, readings, at)
+    if not isinstance(fit.family, FittedFamily | PentodeFamily):
+        return _from_line(fit, readings, at, screen_voltage)
     found = family_values(fit, fit.family, np.array([at[0]]), np.array([at[1]]))
     outcome = Outcome(str(found.outcome[0]))
     if outcome is not Outcome.GOOD:
         return Constants.missing(outcome, _WITHOUT.get(outcome) or _outside(at))
-    return Constants(
-        *(
-            _judged(float(value), float(u95))
-            for value, u95 in zip(found.value[:, 0], found.u95[:, 0], strict=True)
-        )
-    )
+    constants = [
+        _judged(float(value), float(u95))
+        for value, u95 in zip(found.value[:, 0], found.u95[:, 0], strict=True)
+    ]
+    if np.isnan(found.value[2, 0]):  # below the knee of a tetrode
+        constants[2] = Constant.missing(Outcome.UNPHYSICAL, _FALLS)
+    return Constants(*constants)
 
 
-def local_constants_at(fit: FitResult, readings: Readings, at: tuple[float, float]) -> Constants:
-    """Return the constants by the local quadratic over the readings the fit accepted."""
+def local_constants_at(
+    fit: FitResult,
+    readings: Readings,
+    at: tuple[float, float],
+    screen_voltage: float | None = None,
+) -> Constants:
+    """Return the constants by the local quadratic over the readings the fit accepted.
+
+    With a ``screen_voltage``, that of the family where there is one, mu is that of the control
+    grid against the screen; see `constants_at`.
+    """
     if fit.outcome is Outcome.NO_CURRENT:
         return Constants.missing(fit.outcome, fit.reason or "no plate current")
-    used = fit.used
-    found = local_constants(
-        readings.plate_voltage[used], readings.grid_voltage[used], readings.plate_current[used], at
-    )
+    used = readings.take(fit.used)
+    if isinstance(fit.family, PentodeFamily):
+        screen_voltage = fit.family.screen_voltage
+    if screen_voltage is None:
+        found = local_constants(used.plate_voltage, used.grid_voltage, used.plate_current, at)
+    else:
+        found = local_pentode_constants(used, at, screen_voltage)
     return Constants(
         *(
             item if item.value is None or item.u95 is None else _judged(item.value, item.u95)
@@ -156,9 +184,11 @@ def _outside(at: tuple[float, float]) -> str:
     return f"the readings do not surround {at[0]:g} V, {at[1]:g} V"
 
 
-def _from_line(fit: FitResult, readings: Readings, at: tuple[float, float]) -> Constants:
+def _from_line(
+    fit: FitResult, readings: Readings, at: tuple[float, float], screen_voltage: float | None
+) -> Constants:
     if fit.hull is None:
         return Constants.missing(fit.outcome, fit.reason or "too few readings")
     if not bool(fit.hull.contains(np.array(at[0]), np.array(at[1]))):
         return Constants.missing(Outcome.NOT_COVERED, _outside(at))
-    return local_constants_at(fit, readings, at)
+    return local_constants_at(fit, readings, at, screen_voltage)

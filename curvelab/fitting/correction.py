@@ -31,75 +31,16 @@ import numpy as np
 
 from curvelab.fitting.laws import Koren, Softplus, ThreeHalves
 from curvelab.fitting.stack import Stack
-from curvelab.sweep.records import FloatArray, IntArray
+from curvelab.fitting.waves import TRIODE_WAVES, Place, Waves
+from curvelab.sweep.records import BoolArray, FloatArray, IntArray
 
-__all__ = ["Correction", "CorrectionSet", "fit_corrections"]
+__all__ = ["Correction", "CorrectionSet", "LawSurface", "correct", "fit_corrections"]
 
-_ALONG_CURRENT = 12
-_ALONG_PLATE = 5
-_COUNT = _ALONG_CURRENT * _ALONG_PLATE
-# The basis vanishes at the ends of a box; the box is wider than the readings so that the
-# correction need not vanish there.
-_BOX = 1.35
-_CURRENT_POWER = 1.0 / 3.0
-# Beyond the readings the correction is held, not extrapolated.
-_HOLD = 1.05
-_LENGTH_ALONG_CURRENT, _LENGTH_ALONG_PLATE = 0.7, 1.2  # of coordinates that run from -1 to 1
-_AMPLITUDES = (0.015, 0.05, 0.15)
 _ROUNDS = 2
 _OUTLIER = 5.0
 _LEAST_RELATIVE_NOISE = 1e-3
 _LEAST_FLOOR = 2e-5  # of the largest current
-
-
-def _sines(x: FloatArray, count: int) -> FloatArray:
-    rate = np.arange(1, count + 1) * (np.pi / (2 * _BOX))
-    return np.asarray(np.sin((x[..., None] + _BOX) * rate) / np.sqrt(_BOX))
-
-
-def _cosines(x: FloatArray, count: int) -> FloatArray:
-    """Return the derivatives of `_sines`."""
-    rate = np.arange(1, count + 1) * (np.pi / (2 * _BOX))
-    return np.asarray(np.cos((x[..., None] + _BOX) * rate) * rate / np.sqrt(_BOX))
-
-
-def _product(along_current: FloatArray, along_plate: FloatArray) -> FloatArray:
-    shape = (*along_current.shape[:-1], _COUNT)
-    return (along_current[..., :, None] * along_plate[..., None, :]).reshape(shape)
-
-
-def _along(s: FloatArray, coefficients: FloatArray, b: FloatArray) -> FloatArray:
-    """Return the sum over both bases without their product; leading shapes broadcast."""
-    table = coefficients.reshape(*coefficients.shape[:-1], _ALONG_CURRENT, _ALONG_PLATE)
-    return np.asarray(((s @ table) * b).sum(axis=-1))
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Waves:
-    """The basis along each coordinate, and its derivatives by ln(law current) and by Vp."""
-
-    s: FloatArray
-    by_s: FloatArray
-    b: FloatArray
-    by_b: FloatArray
-
-
-def _matern_spectrum(count: int, length: float) -> FloatArray:
-    """Return the Matern-3/2 spectral density (Rasmussen and Williams 2006, eq. 4.15)."""
-    rate = np.arange(1, count + 1) * (np.pi / (2 * _BOX))
-    scale = np.sqrt(3.0) / length
-    return np.asarray(4.0 * scale**3 / (scale**2 + rate**2) ** 2)
-
-
-def _prior_deviations() -> FloatArray:
-    """Return standard deviations of the coefficients, one row an amplitude; shape (k, m)."""
-    along_current = _matern_spectrum(_ALONG_CURRENT, _LENGTH_ALONG_CURRENT)
-    along_plate = _matern_spectrum(_ALONG_PLATE, _LENGTH_ALONG_PLATE)
-    shape = np.sqrt(np.outer(along_current, along_plate).ravel())
-    return np.asarray(np.outer(_AMPLITUDES, shape))
-
-
-_PRIORS = _prior_deviations()
+_CLEAR_SHARE = 0.02  # of the largest current: below it the sign of a slope says nothing
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -114,12 +55,15 @@ class Correction:
         uncertainty needs: it is most of what a characterised tube weighs.
     largest_current, largest_plate_voltage : float
         Scales of the coordinates [A], [V].
+    waves : Waves
+        What the coefficients multiply.
     """
 
     coefficients: FloatArray
     covariance: FloatArray
     largest_current: float
     largest_plate_voltage: float
+    waves: Waves = TRIODE_WAVES
 
     def log_factor(
         self, law_current: FloatArray, plate_voltage: FloatArray
@@ -128,37 +72,56 @@ class Correction:
 
         Arguments of one shape [A], [V]. The derivatives are zero where the correction is held.
         """
-        waves = self._waves(law_current, plate_voltage)
+        at, total = self._place(law_current, plate_voltage), self.waves.total
         return (
-            _along(waves.s, self.coefficients, waves.b),
-            _along(waves.by_s, self.coefficients, waves.b),
-            _along(waves.s, self.coefficients, waves.by_b),
+            total(at.s, self.coefficients, at.b),
+            total(at.by_s, self.coefficients, at.b),
+            total(at.s, self.coefficients, at.by_b) / self.largest_plate_voltage,
         )
 
     def basis(
         self, law_current: FloatArray, plate_voltage: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return what the coefficients multiply in `log_factor`, each of shape (..., m)."""
-        waves = self._waves(law_current, plate_voltage)
+        at, product = self._place(law_current, plate_voltage), self.waves.product
         return (
-            _product(waves.s, waves.b),
-            _product(waves.by_s, waves.b),
-            _product(waves.s, waves.by_b),
+            product(at.s, at.b),
+            product(at.by_s, at.b),
+            product(at.s, at.by_b) / self.largest_plate_voltage,
         )
 
-    def _waves(self, law_current: FloatArray, plate_voltage: FloatArray) -> _Waves:
-        share = np.maximum(law_current / self.largest_current, 1e-12)
-        raised = share**_CURRENT_POWER
-        s, b = 2.0 * raised - 1.0, 2.0 * plate_voltage / self.largest_plate_voltage - 1.0
-        s_in, b_in = np.minimum(s, _HOLD), np.clip(b, -1.0, _HOLD)
-        stretch = np.where(s == s_in, 2 * _CURRENT_POWER * raised, 0)[..., None]
-        per_volt = np.where(b == b_in, 2.0 / self.largest_plate_voltage, 0.0)[..., None]
-        return _Waves(
-            s=_sines(s_in, _ALONG_CURRENT),
-            by_s=_cosines(s_in, _ALONG_CURRENT) * stretch,
-            b=_sines(b_in, _ALONG_PLATE),
-            by_b=_cosines(b_in, _ALONG_PLATE) * per_volt,
+    def _place(self, law_current: FloatArray, plate_voltage: FloatArray) -> Place:
+        return self.waves.place(
+            law_current / self.largest_current, plate_voltage / self.largest_plate_voltage
         )
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LawSurface:
+    """A law at the readings of a stack, all of shape (t, n).
+
+    Attributes
+    ----------
+    current : ndarray
+        The law's plate current [A].
+    log_by_plate, log_by_grid : ndarray
+        Derivatives of its logarithm by Vp and Vg [1/V].
+    height : ndarray
+        The current that is the correction's coordinate [A]: that of the plate itself, or that
+        of the cathode where a screen takes its part of it.
+    height_by_plate, height_by_grid : ndarray
+        Derivatives of the logarithm of ``height`` [1/V].
+    rises : ndarray of bool
+        Where the plate current must rise with the plate voltage.
+    """
+
+    current: FloatArray
+    log_by_plate: FloatArray
+    log_by_grid: FloatArray
+    height: FloatArray
+    height_by_plate: FloatArray
+    height_by_grid: FloatArray
+    rises: BoolArray
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -198,42 +161,51 @@ def fit_corrections(
     stack : Stack
         The readings.
     """
-    law_current, by_plate, by_grid = law.slopes(stack.plate_voltage, stack.grid_voltage, internal)
-    work = _Work(stack, np.maximum(law_current, 1e-15), by_plate, by_grid, internal.shape[1])
-    return work.run()
+    current, by_plate, by_grid = law.slopes(stack.plate_voltage, stack.grid_voltage, internal)
+    current = np.maximum(current, 1e-15)
+    log_by_plate, log_by_grid = by_plate / current, by_grid / current
+    everywhere = np.ones(current.shape, dtype=bool)
+    surface = LawSurface(
+        current, log_by_plate, log_by_grid, current, log_by_plate, log_by_grid, everywhere
+    )
+    return correct(stack, surface, TRIODE_WAVES, internal.shape[1])
+
+
+def correct(stack: Stack, surface: LawSurface, waves: Waves, law_parameters: int) -> CorrectionSet:
+    """Fit the correction of every tube of a stack upon a law given at the readings.
+
+    Parameters
+    ----------
+    law_parameters : int
+        How many parameters the readings have already spent on the law.
+    """
+    return _Work(stack, surface, waves, law_parameters).run()
 
 
 class _Work:
     """The arrays of one call, shape (t, n) unless said otherwise."""
 
     def __init__(
-        self,
-        stack: Stack,
-        law_current: FloatArray,
-        by_plate: FloatArray,
-        by_grid: FloatArray,
-        law_parameters: int,
+        self, stack: Stack, surface: LawSurface, waves: Waves, law_parameters: int
     ) -> None:
         self.stack = stack
-        self.law_current = law_current
+        self.surface = surface
+        self.waves = waves
+        self.law_current = surface.current
         self.law_parameters = law_parameters
-        tubes = law_current.shape[0]
+        tubes = surface.current.shape[0]
         self.rows = np.arange(tubes)
         counted = stack.counted
-        self.largest = (law_current * counted).max(axis=1)
+        self.largest = (surface.height * counted).max(axis=1)
         self.widest = np.maximum((stack.plate_voltage * counted).max(axis=1), 1e-9)
-        share = np.maximum(law_current / self.largest[:, None], 1e-12)
-        self.raised = np.minimum(share, 2.0) ** _CURRENT_POWER
-        self.s = np.minimum(2.0 * self.raised - 1.0, _HOLD)
-        self.b = np.clip(2.0 * stack.plate_voltage / self.widest[:, None] - 1.0, -1.0, _HOLD)
-        self.along_s = _sines(self.s, _ALONG_CURRENT)
-        self.along_b = _sines(self.b, _ALONG_PLATE)
-        self.basis = _product(self.along_s, self.along_b)
-        self.log_by_plate = by_plate / law_current
-        self.log_by_grid = by_grid / law_current
+        self.at = waves.place(
+            np.minimum(surface.height / self.largest[:, None], 8.0),
+            stack.plate_voltage / self.widest[:, None],
+        )
+        self.basis = waves.product(self.at.s, self.at.b)
         self.relative = np.full(tubes, 0.005)
         self.floor = 5e-4 * self.largest
-        self.log_ratio = np.zeros_like(law_current)
+        self.log_ratio = np.zeros_like(surface.current)
 
     def run(self) -> CorrectionSet:
         for _ in range(_ROUNDS - 1):
@@ -246,9 +218,9 @@ class _Work:
             if chosen[tube] < 0:
                 corrections.append(None)
                 continue
-            prior = _PRIORS[chosen[tube]]
+            prior = self.waves.priors[chosen[tube]]
             inverse = np.linalg.inv(_posterior(normal[tube], prior))
-            freedom[tube] -= _COUNT - np.trace(inverse)
+            freedom[tube] -= self.waves.count - np.trace(inverse)
             left = max(freedom[tube], 1.0)
             scale = variance[tube] * self.stack.count[tube] / left
             corrections.append(
@@ -257,6 +229,7 @@ class _Work:
                     covariance=(inverse * np.outer(prior, prior) * scale).astype(np.float32),
                     largest_current=float(self.largest[tube]),
                     largest_plate_voltage=float(self.widest[tube]),
+                    waves=self.waves,
                 )
             )
         self._estimate_noise()
@@ -285,9 +258,11 @@ class _Work:
         normal = transposed @ self.basis
         moment = (transposed @ target[..., None])[..., 0]
         total = (weight * target**2).sum(axis=1)
-        evidence, coefficients, scale = _weigh(normal, moment, total, self.stack.count)
+        evidence, coefficients, scale = _weigh(
+            self.waves.priors, normal, moment, total, self.stack.count
+        )
         chosen, best = self._first_allowed(evidence, coefficients, check_slopes)
-        self.log_ratio = np.clip(_along(self.along_s, best, self.along_b), -3.0, 3.0)
+        self.log_ratio = np.clip(self.waves.total(self.at.s, best, self.at.b), -3.0, 3.0)
         scales = np.where(
             chosen >= 0, scale[self.rows, chosen], total / np.maximum(self.stack.count, 1)
         )
@@ -317,19 +292,16 @@ class _Work:
         return np.where(chosen == none, -1, chosen), best
 
     def _slopes_positive(self, tubes: IntArray, coefficients: FloatArray) -> np.ndarray:
-        stretch = 2 * _CURRENT_POWER * self.raised[tubes]
-        by_s = _cosines(self.s[tubes], _ALONG_CURRENT)
-        by_b = _cosines(self.b[tubes], _ALONG_PLATE)
-        by_log = _along(by_s, coefficients, self.along_b[tubes]) * stretch
-        per_volt = (2.0 / self.widest[tubes])[:, None]
-        by_volt = _along(self.along_s[tubes], coefficients, by_b) * per_volt
-        flowing = (
-            self.stack.counted[tubes] * (self.law_current[tubes] > 0.02 * self.largest[tubes, None])
-            > 0
+        at, surface, total = self.at, self.surface, self.waves.total
+        by_log = total(at.by_s[tubes], coefficients, at.b[tubes])
+        by_volt = total(at.s[tubes], coefficients, at.by_b[tubes]) / self.widest[tubes, None]
+        flowing = self.stack.counted[tubes] * (
+            surface.height[tubes] > _CLEAR_SHARE * self.largest[tubes, None]
         )
-        grid = self.log_by_grid[tubes] * (1.0 + by_log)
-        plate = self.log_by_plate[tubes] * (1.0 + by_log) + by_volt
-        return np.asarray((((grid > 0) & (plate > 0)) | ~flowing).all(axis=1))
+        grid = surface.log_by_grid[tubes] + surface.height_by_grid[tubes] * by_log
+        plate = surface.log_by_plate[tubes] + surface.height_by_plate[tubes] * by_log + by_volt
+        positive = (grid > 0) & ((plate > 0) | ~surface.rises[tubes])
+        return np.asarray((positive | (flowing == 0)).all(axis=1))
 
     def _estimate_noise(self) -> None:
         """Split the squared residuals into a relative and a constant part."""
@@ -360,21 +332,25 @@ def _posterior(normal: FloatArray, prior: FloatArray) -> FloatArray:
 
 
 def _weigh(
-    normal: FloatArray, moment: FloatArray, total: FloatArray, count: FloatArray
+    priors: FloatArray,
+    normal: FloatArray,
+    moment: FloatArray,
+    total: FloatArray,
+    count: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return log evidence (t, k + 1), coefficients (t, k, m), noise scale (t, k).
 
     The last column of the evidence is that of no correction at all.
     """
-    tubes, choices = normal.shape[0], _PRIORS.shape[0]
+    tubes, (choices, size) = normal.shape[0], priors.shape
     evidence = np.empty((tubes, choices + 1))
-    coefficients = np.empty((tubes, choices, _COUNT))
+    coefficients = np.empty((tubes, choices, size))
     scale = np.empty((tubes, choices))
     half = 0.5 * count
     total = np.maximum(total, 1e-300)
     evidence[:, -1] = -np.inf  # the last resort, where every other bends a slope negative
-    diagonal = np.arange(_COUNT)
-    for choice, prior in enumerate(_PRIORS):
+    diagonal = np.arange(size)
+    for choice, prior in enumerate(priors):
         matrix = normal * (prior[:, None] * prior[None, :])
         matrix[:, diagonal, diagonal] += 1.0
         factor = np.linalg.cholesky(matrix)

@@ -70,7 +70,8 @@ def solve(  # noqa: PLR0913 (a numerical routine: each knob is one number)
     weight: FloatArray,
     *,
     robust: bool = False,
-    pull: float = 0.0,
+    pull: float | FloatArray = 0.0,
+    centre: FloatArray | None = None,
     max_iterations: int = 200,
     tolerance: float = 1e-10,
 ) -> Solution:
@@ -87,9 +88,11 @@ def solve(  # noqa: PLR0913 (a numerical routine: each knob is one number)
     robust : bool
         Reweight by Tukey's biweight of the residuals' median absolute deviation. The start
         must then be near, as a plain solution is.
-    pull : float
+    pull : float or ndarray, shape (p,)
         Precision (1/variance) with which each parameter is held to its starting value, so
         that one which the observations do not touch stays where it is.
+    centre : ndarray, shape (t, p), or None
+        What the parameters are held to instead of the starting values.
     tolerance : float
         Relative step, in units of 1 + |parameter|, below which a problem is finished.
 
@@ -106,7 +109,9 @@ def solve(  # noqa: PLR0913 (a numerical routine: each knob is one number)
     if not np.isfinite(start).all():
         raise FitInputError("starting values must be finite")
     with np.errstate(all="ignore"):  # a wild trial step may overflow; it is then refused
-        work = _Problems(model, observed, start, pull, max_iterations, tolerance)
+        held = start if centre is None else centre
+        each = np.broadcast_to(np.asarray(pull, dtype=float), (start.shape[1],))
+        work = _Problems(model, observed, held, each, max_iterations, tolerance)
         if not robust:
             parameters, final_weight = _iterate(work, start.copy(), weight, _FIRST_DAMPING), weight
         else:
@@ -122,7 +127,7 @@ class _Problems:
     model: Model
     observed: FloatArray
     centre: FloatArray
-    pull: float
+    pull: FloatArray
     max_iterations: int
     tolerance: float
 
@@ -142,7 +147,7 @@ def _iterate(
     prediction, jacobian = model(parameters, active)
     residual, target, weights = observed - prediction, observed, weight
     strain = work.strain(parameters, active)
-    cost = _cost(residual, weights) + pull * (strain**2).sum(axis=1)
+    cost = _cost(residual, weights) + (strain**2) @ pull
     normal, gradient = _normal(jacobian, residual, weights, pull, strain)
     for _ in range(work.max_iterations):
         diagonal = np.maximum(np.einsum("tii->ti", normal), 1e-300)
@@ -151,7 +156,7 @@ def _iterate(
         trial_prediction, trial_jacobian = model(trial, active)
         trial_residual = target - trial_prediction
         trial_strain = work.strain(trial, active)
-        trial_cost = _cost(trial_residual, weights) + pull * (trial_strain**2).sum(axis=1)
+        trial_cost = _cost(trial_residual, weights) + (trial_strain**2) @ pull
         expected = (step * (damping[active, None] * diagonal * step + gradient)).sum(axis=1)
         gain = (cost - trial_cost) / np.maximum(expected, 1e-300)
         better = np.isfinite(trial_cost) & (trial_cost <= cost)
@@ -186,12 +191,12 @@ def _normal(
     jacobian: FloatArray,
     residual: FloatArray,
     weight: FloatArray,
-    pull: float,
+    pull: FloatArray,
     strain: FloatArray,
 ) -> tuple[FloatArray, FloatArray]:
     weighted = jacobian * weight[..., None]
     transposed = weighted.transpose(0, 2, 1)
-    normal = transposed @ jacobian + pull * np.eye(strain.shape[1])
+    normal = transposed @ jacobian + np.diag(pull)
     return normal, (transposed @ residual[..., None])[..., 0] - pull * strain
 
 
@@ -235,11 +240,11 @@ def _summarise(work: _Problems, parameters: FloatArray, weight: FloatArray) -> S
     scaled_residual = np.nan_to_num(residual * root)
     scaled = np.nan_to_num(jacobian * root[..., None])
     cost = (scaled_residual**2).sum(axis=1)
-    if work.pull > 0:  # what holds the parameters counts as one more observation of each
+    if work.pull.any():  # what holds the parameters counts as one more observation of each
         hold = np.sqrt(work.pull)
         strain = work.strain(parameters, everyone)
         scaled_residual = np.concatenate([scaled_residual, -hold * strain], axis=1)
-        held = np.broadcast_to(hold * np.eye(strain.shape[1]), (*strain.shape, strain.shape[1]))
+        held = np.broadcast_to(np.diag(hold), (*strain.shape, strain.shape[1]))
         scaled = np.concatenate([scaled, held], axis=1)
     length = np.sqrt((scaled**2).sum(axis=1))
     unit = scaled / np.maximum(length, 1e-300)[:, None, :]

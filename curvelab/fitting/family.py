@@ -65,6 +65,13 @@ class FittedFamily:
             np.asarray(factor * by_grid * along),
         )
 
+    def amplification_factor(
+        self, plate_voltage: FloatArray, grid_voltage: FloatArray
+    ) -> FloatArray:
+        """Return mu = -dVp/dVg at constant plate current, which is gm rp."""
+        _, by_plate, by_grid = self.evaluate(plate_voltage, grid_voltage)
+        return by_grid / by_plate
+
     def covers(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> BoolArray:
         """Tell which points lie inside the convex hull of the readings."""
         return self.hull.contains(plate_voltage, grid_voltage)

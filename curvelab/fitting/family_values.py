@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from curvelab.fitting.coverage import coverage_factor
 from curvelab.fitting.family import FittedFamily
+from curvelab.fitting.pentode_family import PentodeFamily
 from curvelab.fitting.records import FitResult, Outcome
 from curvelab.sweep.records import FloatArray
 
@@ -42,19 +43,24 @@ class FamilyValues:
 
 
 def family_values(
-    fit: FitResult, family: FittedFamily, plate_voltage: FloatArray, grid_voltage: FloatArray
+    fit: FitResult,
+    family: FittedFamily | PentodeFamily,
+    plate_voltage: FloatArray,
+    grid_voltage: FloatArray,
 ) -> FamilyValues:
     """Return the constants of the family of ``fit`` at points (Vp, Vg) [V], shape (n,).
 
     gm = dIp/dVg at constant Vp, rp = dVp/dIp at constant Vg, mu = gm rp (IEEE Std 158,
-    methods of testing electron tubes).
+    methods of testing electron tubes). With a screen grid mu is that of the control grid
+    against the screen, and rp is NaN where the plate current falls as the plate's volts rise.
     """
     current, by_plate, by_grid = family.evaluate(plate_voltage, grid_voltage)
     floor = float(np.nanmin(fit.noise))
+    may_fall = isinstance(family, PentodeFamily)
     outcome = np.select(
         [
             ~family.covers(plate_voltage, grid_voltage),
-            ~((by_plate > 0) & (by_grid > 0) & (current > 0)),
+            ~(((by_plate > 0) | may_fall) & (by_grid > 0) & (current > 0)),
             current < _RESOLVED * floor,
         ],
         [Outcome.NOT_COVERED.value, Outcome.UNPHYSICAL.value, Outcome.NO_CURRENT.value],
@@ -63,9 +69,9 @@ def family_values(
     value, u95 = np.full((2, 4, outcome.size), np.nan)
     good = np.flatnonzero(outcome == Outcome.GOOD)
     if good.size:
-        current, by_plate, by_grid = current[good], by_plate[good], by_grid[good]
-        value[:, good] = current, by_grid, 1.0 / by_plate, by_grid / by_plate
-        deviations = family.log_deviations(plate_voltage[good], grid_voltage[good])
-        relative = np.hypot(deviations, floor / current / 2) * _OF_THE_CHOICE
-        u95[:, good] = coverage_factor(family.freedom) * relative * value[:, good]
+        plate, grid, by_plate = plate_voltage[good], grid_voltage[good], by_plate[good]
+        rp = np.where(by_plate > 0, 1.0 / np.where(by_plate > 0, by_plate, 1.0), np.nan)
+        value[:, good] = current[good], by_grid[good], rp, family.amplification_factor(plate, grid)
+        relative = np.hypot(family.log_deviations(plate, grid), floor / current[good] / 2)
+        u95[:, good] = coverage_factor(family.freedom) * relative * _OF_THE_CHOICE * value[:, good]
     return FamilyValues(value, u95, outcome)

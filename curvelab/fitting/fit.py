@@ -8,21 +8,29 @@ In order: bench faults are left out; each law is fitted to all tubes in one pass
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 import numpy as np
 
 from curvelab.fitting.correction import fit_corrections
 from curvelab.fitting.engine import Solution, solve
 from curvelab.fitting.family import FittedFamily
-from curvelab.fitting.hull import Hull, convex_hull
+from curvelab.fitting.hull import convex_hull
 from curvelab.fitting.laws import LAWS, Koren, Softplus, ThreeHalves
-from curvelab.fitting.records import FitResult, LawFit, LeftOut, Outcome
+from curvelab.fitting.records import FitResult, Outcome
 from curvelab.fitting.screen import screen
+from curvelab.fitting.shared import (
+    LAST_RESORT,
+    Prepared,
+    aicc_of,
+    judge_coverage,
+    law_record,
+    noise_covariance,
+    without_family,
+)
 from curvelab.fitting.stack import Stack, stack_readings
 from curvelab.fitting.starts import starting_values
 from curvelab.sweep.curves import split_curves
-from curvelab.sweep.records import BoolArray, FloatArray, IntArray, Readings
+from curvelab.sweep.records import FloatArray, IntArray, Readings
 
 __all__ = ["fit_sweep", "fit_sweeps"]
 
@@ -30,27 +38,11 @@ _TOGETHER = 64  # tubes a pass; more only costs memory
 # Weights of the law's fit: no law follows a real tube closer than this, so no reading may
 # count as if it did (relative part; part of the largest current).
 _LAW_RELATIVE, _LAW_FLOOR = 0.03, 0.004
-# Below this nothing a plate meter shows is a tube's current (common practice, no source).
-_NO_CURRENT = 5e-6
-_FEWEST_READINGS = 6
 # Near enough to tell the laws apart; the law that is kept is then finished.
 _ITERATIONS, _TO_COMPARE, _TO_KEEP = 60, 1e-3, 1e-4
-_ILL_CONDITIONED = 1e9
-_LAST_RESORT = 1e300
 _OPEN_PARAMETER = 10.0  # standard deviation: of a logarithm, or volts of contact offset
-_EXTREME = 60.0  # of a logarithm, or volts of contact offset
 
 AnyLaw = ThreeHalves | Koren | Softplus
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Prepared:
-    readings: Readings
-    used: BoolArray
-    left_out: tuple[LeftOut, ...]
-    hull: Hull | None
-    outcome: Outcome
-    reason: str | None
 
 
 def fit_sweep(readings: Readings) -> FitResult:
@@ -62,7 +54,7 @@ def fit_sweeps(sweeps: Sequence[Readings]) -> tuple[FitResult, ...]:
     """Fit every tube; poor data gives a result that says why, never an exception."""
     prepared = [_prepare(readings) for readings in sweeps]
     results: list[FitResult | None] = [
-        None if item.outcome is Outcome.GOOD else _without_family(item) for item in prepared
+        None if item.outcome is Outcome.GOOD else without_family(item) for item in prepared
     ]
     # Tubes of like size share a pass, so that little of it is padding.
     waiting = sorted(
@@ -76,55 +68,30 @@ def fit_sweeps(sweeps: Sequence[Readings]) -> tuple[FitResult, ...]:
     return tuple(result for result in results if result is not None)
 
 
-def _prepare(readings: Readings) -> _Prepared:
+def _prepare(readings: Readings) -> Prepared:
     left_out = screen(readings, split_curves(readings)) if len(readings) else ()
     used = np.ones(len(readings), dtype=bool)
     for item in left_out:
         used[item.readings] = False
     count = int(used.sum())
     if count == 0:
-        return _Prepared(readings, used, left_out, None, Outcome.TOO_FEW, "no usable reading")
+        return Prepared(readings, used, left_out, None, Outcome.TOO_FEW, "no usable reading")
     plate, grid = readings.plate_voltage[used], readings.grid_voltage[used]
     hull = convex_hull(plate, grid)
-    outcome, reason = Outcome.GOOD, None
-    if float(readings.plate_current[used].max()) < _NO_CURRENT:
-        outcome, reason = Outcome.NO_CURRENT, "no plate current flows anywhere in the sweep"
-    elif not hull.is_plane:
-        outcome, reason = Outcome.NOT_COVERED, "the readings lie on one line of the plane"
-    elif count < _FEWEST_READINGS:
-        outcome = Outcome.TOO_FEW
-        reason = f"{count} readings are too few for a family of curves"
-    return _Prepared(readings, used, left_out, hull, outcome, reason)
+    largest = float(readings.plate_current[used].max())
+    outcome, reason = judge_coverage(hull, largest, count)
+    return Prepared(readings, used, left_out, hull, outcome, reason)
 
 
-def _without_family(item: _Prepared) -> FitResult:
-    nothing = np.full(len(item.readings), np.nan)
-    nothing.setflags(write=False)
-    return FitResult(
-        used=item.used,
-        left_out=item.left_out,
-        law=None,
-        laws=(),
-        corrected=False,
-        family=None,
-        residual=nothing,
-        noise=nothing,
-        hull=item.hull,
-        rms=None,
-        outcome=item.outcome,
-        reason=item.reason,
-    )
-
-
-def _fit_chunk(chunk: Sequence[_Prepared]) -> list[FitResult]:
+def _fit_chunk(chunk: Sequence[Prepared]) -> list[FitResult]:
     stack = stack_readings([item.readings for item in chunk], [item.used for item in chunk])
     weight = stack.counted / (
         (_LAW_RELATIVE * stack.plate_current) ** 2
         + (_LAW_FLOOR * stack.largest_current[:, None]) ** 2
     )
     solutions = [_solve(law, stack, weight) for law in LAWS]
-    criteria = np.stack([_aicc(solution, stack.count) for solution in solutions], axis=1)
-    criteria[:, 0] = np.minimum(criteria[:, 0], _LAST_RESORT)  # the plain law is always there
+    criteria = np.stack([aicc_of(solution, stack.count) for solution in solutions], axis=1)
+    criteria[:, 0] = np.minimum(criteria[:, 0], LAST_RESORT)  # the plain law is always there
     best = np.argmin(criteria, axis=1)
     results: list[FitResult | None] = [None] * len(chunk)
     for order, law in enumerate(LAWS):
@@ -156,27 +123,10 @@ def _solve(law: AnyLaw, stack: Stack, weight: FloatArray) -> Solution:
     )
 
 
-def _aicc(solution: Solution, count: FloatArray) -> FloatArray:
-    """Return the corrected Akaike criterion for Gaussian residuals of unknown variance."""
-    free = solution.parameters.shape[1] + 1
-    room = count - free - 1
-    with np.errstate(divide="ignore", invalid="ignore"):
-        criterion = (
-            count * np.log(np.maximum(solution.cost, 1e-300) / count)
-            + 2 * free
-            + 2 * free * (free + 1) / np.maximum(room, 1e-9)
-        )
-    # A law that ran off to senseless parameters is no candidate, however small its cost.
-    sensible = np.isfinite(solution.parameters).all(axis=1) & (
-        np.abs(solution.parameters) < _EXTREME
-    ).all(axis=1)
-    return np.where((room > 0) & np.isfinite(criterion) & sensible, criterion, np.inf)
-
-
 def _finish(  # noqa: PLR0913 (the arrays of one pass)
     law: AnyLaw,
     rows: IntArray,
-    chunk: Sequence[_Prepared],
+    chunk: Sequence[Prepared],
     stack: Stack,
     weight: FloatArray,
     solutions: Sequence[Solution],
@@ -200,7 +150,9 @@ def _finish(  # noqa: PLR0913 (the arrays of one pass)
     fitted = current * found.factor
     noise_all = np.hypot(found.relative_noise[:, None] * fitted, found.floor[:, None])
     residual_all = mine.plate_current - fitted
-    covariance = _noise_covariance(jacobian, noise_all, mine.counted)
+    covariance = noise_covariance(
+        jacobian, noise_all, mine.counted, np.full(jacobian.shape[-1], 1.0 / _OPEN_PARAMETER**2)
+    )
     for place, row in enumerate(rows):
         item = chunk[row]
         size = len(item.readings)
@@ -217,9 +169,9 @@ def _finish(  # noqa: PLR0913 (the arrays of one pass)
         for array in (residual, noise):
             array.setflags(write=False)
         laws = tuple(
-            _law_fit(law, polished, place, float(criteria[row, k]), left[place, :size][item.used])
+            law_record(law, polished, place, float(criteria[row, k]), left[place, :size][item.used])
             if other is law
-            else _law_fit(
+            else law_record(
                 other,
                 solution,
                 int(row),
@@ -241,39 +193,3 @@ def _finish(  # noqa: PLR0913 (the arrays of one pass)
             rms=float(np.sqrt(np.mean(residual[item.used] ** 2))),
             outcome=Outcome.GOOD,
         )
-
-
-def _noise_covariance(jacobian: FloatArray, noise: FloatArray, counted: FloatArray) -> FloatArray:
-    """Return what the noise leaves open in the laws' parameters; shape (t, p, p).
-
-    A parameter that the readings do not touch (how steep a foot is that nobody swept) stays
-    within a weak prior, where its true freedom would only be lost in rounding.
-    """
-    scaled = np.nan_to_num(jacobian * (counted / noise)[..., None], posinf=0.0, neginf=0.0)
-    size = jacobian.shape[-1]
-    information = scaled.transpose(0, 2, 1) @ scaled + np.eye(size) / _OPEN_PARAMETER**2
-    unit = 1.0 / np.sqrt(np.einsum("tii->ti", information))
-    balance = unit[:, :, None] * unit[:, None, :]
-    return np.asarray(np.linalg.pinv(information * balance, hermitian=True) * balance)
-
-
-def _law_fit(
-    law: AnyLaw, solution: Solution, row: int, aicc: float, residual: FloatArray
-) -> LawFit:
-    ill = not np.isfinite(solution.covariance[row]).all() or (
-        solution.condition[row] > _ILL_CONDITIONED
-    )
-    return LawFit(
-        name=law.name,
-        parameters=law.physical(solution.parameters[row]),
-        covariance=solution.covariance[row],
-        aicc=aicc,
-        rms=float(np.sqrt(np.mean(residual**2))),
-        outcome=_law_outcome(aicc, ill),
-    )
-
-
-def _law_outcome(aicc: float, ill: bool) -> Outcome:
-    if not np.isfinite(aicc) or aicc >= _LAST_RESORT:
-        return Outcome.UNPHYSICAL
-    return Outcome.ILL_CONDITIONED if ill else Outcome.GOOD

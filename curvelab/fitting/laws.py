@@ -21,9 +21,11 @@ __all__ = [
     "THREE_HALVES",
     "Koren",
     "Law",
+    "NamedParameters",
     "Softplus",
     "ThreeHalves",
     "law_named",
+    "softplus",
 ]
 
 _TINY = 1e-12
@@ -53,7 +55,7 @@ class Law(Protocol):
         ...
 
 
-class _Named:
+class NamedParameters:
     """What every law shares: its symbols and the way to physical parameters."""
 
     name: str
@@ -82,14 +84,14 @@ def _columns(internal: FloatArray) -> list[FloatArray]:
     return [internal[..., k, None] for k in range(internal.shape[-1])]
 
 
-def _softplus(argument: FloatArray) -> tuple[FloatArray, FloatArray]:
+def softplus(argument: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return ln(1 + e^z) and its derivative 1 / (1 + e^-z), safe for any z."""
     decay = np.exp(-np.abs(argument))
     value = np.maximum(argument, 0.0) + np.log1p(decay)
     return value, np.where(argument >= 0, 1.0, decay) / (1.0 + decay)
 
 
-class ThreeHalves(_Named):
+class ThreeHalves(NamedParameters):
     """Ip = G (Vg + Vp/mu + Vc)^(3/2), zero below cut-off.
 
     References
@@ -126,7 +128,7 @@ class ThreeHalves(_Named):
         return root * drive, 1.5 * root * inverse_mu, 1.5 * root
 
 
-class Koren(_Named):
+class Koren(NamedParameters):
     """Ip = 2 E^x / Kg1, E = (Vp/Kp) ln(1 + exp(Kp (1/mu + (Vg + Vct)/sqrt(Kvb + Vp^2)))).
 
     References
@@ -151,7 +153,7 @@ class Koren(_Named):
         grid = (grid_voltage + offset) * inverse_root
         inverse_mu = np.exp(-log_mu)
         inner = kp * (inverse_mu + grid)
-        soft, gate = _softplus(inner)
+        soft, gate = softplus(inner)
         drive = np.maximum(plate / kp * soft, 1e-300)  # after the division, which may underflow
         current = 2.0 * np.exp(exponent * np.log(drive) - log_kg)
         by_drive = exponent * current / drive * plate * gate  # dIp/d(inner/kp)
@@ -173,7 +175,7 @@ class Koren(_Named):
         plate = np.maximum(plate_voltage, _TINY)
         inverse_root = 1.0 / np.sqrt(np.exp(log_kvb) + plate * plate)
         grid = (grid_voltage + offset) * inverse_root
-        soft, gate = _softplus(kp * (np.exp(-log_mu) + grid))
+        soft, gate = softplus(kp * (np.exp(-log_mu) + grid))
         drive = np.maximum(plate / kp * soft, 1e-300)
         current = 2.0 * np.exp(exponent * np.log(drive) - log_kg)
         scale = exponent * current / drive
@@ -181,7 +183,7 @@ class Koren(_Named):
         return current, by_plate, scale * plate * gate * inverse_root
 
 
-class Softplus(_Named):
+class Softplus(NamedParameters):
     """Ip = G (ln(1 + exp(C (Vp/mu + Vg))) / C)^gamma.
 
     The law's grid current is not taken off: at negative grids it is far below the plate
@@ -205,7 +207,7 @@ class Softplus(_Named):
         gamma, steepness = np.exp(log_gamma), np.exp(log_c)
         swing = plate_voltage * np.exp(-log_mu)
         total = swing + grid_voltage
-        soft, gate = _softplus(steepness * total)
+        soft, gate = softplus(steepness * total)
         drive = np.maximum(soft / steepness, 1e-300)
         log_drive = np.log(drive)
         current = np.exp(log_g + gamma * log_drive)
@@ -223,7 +225,7 @@ class Softplus(_Named):
         """See `Law.slopes`."""
         log_g, log_mu, log_gamma, log_c = _columns(internal)
         gamma, steepness, inverse_mu = np.exp(log_gamma), np.exp(log_c), np.exp(-log_mu)
-        soft, gate = _softplus(steepness * (plate_voltage * inverse_mu + grid_voltage))
+        soft, gate = softplus(steepness * (plate_voltage * inverse_mu + grid_voltage))
         drive = np.maximum(soft / steepness, 1e-300)
         current = np.exp(log_g + gamma * np.log(drive))
         by_grid = gamma * current / drive * gate

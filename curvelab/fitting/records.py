@@ -94,6 +94,12 @@ class PlateFamily(Protocol):
         """Return (Ip [A], dIp/dVp [S], dIp/dVg [S]) in one go."""
         ...
 
+    def amplification_factor(
+        self, plate_voltage: FloatArray, grid_voltage: FloatArray
+    ) -> FloatArray:
+        """Return mu against the plate; of a tube with a screen grid, against the screen."""
+        ...
+
     def covers(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> BoolArray:
         """Tell where the family is backed by readings or handbook points."""
         ...

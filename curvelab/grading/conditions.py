@@ -4,10 +4,12 @@ from __future__ import annotations
 
 import numpy as np
 
+from curvelab.assessment.connection import has_screen_grid
 from curvelab.assessment.records import Assessment
 from curvelab.fitting.constants import constants_at, local_constants_at, with_bench, with_local
-from curvelab.fitting.family import FittedFamily
-from curvelab.fitting.records import Constant, Constants, Outcome
+from curvelab.fitting.pentode_family import PentodeFamily
+from curvelab.fitting.pentode_fit import at_screen
+from curvelab.fitting.records import Constant, Constants, FitResult, Outcome, PlateFamily
 from curvelab.reference.records import PrintedLimit
 from curvelab.sweep.bench import Bench
 
@@ -24,17 +26,20 @@ def figures_at(assessment: Assessment, limit: PrintedLimit, bench: Bench) -> Con
     law); the cathode resistor then lessens the uncertainty of the current by
     1 + Rk (gm + 1 / rp), as it lessens the spread of tubes.
     """
+    if (limit.screen_voltage is not None) is not has_screen_grid(assessment.sweep):
+        return _nothing(f"the limit is printed for another connection: {limit.condition}")
+    fit = at_screen(assessment.fit, limit.screen_voltage)
     if limit.plate_voltage is not None and limit.grid_voltage is not None:
-        return _constants(assessment, (limit.plate_voltage, limit.grid_voltage), bench)
-    family = assessment.fit.family
+        return _constants(assessment, fit, (limit.plate_voltage, limit.grid_voltage), bench)
+    family = fit.family
     if limit.supply_voltage is None or limit.cathode_resistance is None:
         return _nothing(f"no such point can be found in a sweep: {limit.condition}")
-    if not isinstance(family, FittedFamily):
+    if family is None:
         return _nothing("the readings make no family in which the circuit could be solved")
     current = _in_circuit(family, limit.supply_voltage, limit)
     drop = current * limit.cathode_resistance
     at = (limit.supply_voltage - drop, (limit.grid_supply_voltage or 0.0) - drop)
-    found = _constants(assessment, at, bench)
+    found = _constants(assessment, fit, at, bench)
     return _with_feedback(found, limit.cathode_resistance)
 
 
@@ -42,16 +47,25 @@ def _nothing(reason: str) -> Constants:
     return Constants.missing(Outcome.NOT_COVERED, reason)
 
 
-def _constants(assessment: Assessment, at: tuple[float, float], bench: Bench) -> Constants:
-    point = assessment.operating_point
-    if point is not None and (point.plate_voltage, point.grid_voltage) == at:
+def _constants(
+    assessment: Assessment, fit: FitResult, at: tuple[float, float], bench: Bench
+) -> Constants:
+    point, readings = assessment.operating_point, assessment.sweep.readings
+    if (
+        _screen(fit) == _screen(assessment.fit)
+        and point is not None
+        and (point.plate_voltage, point.grid_voltage) == at
+    ):
         return assessment.constants
-    fit, readings = assessment.fit, assessment.sweep.readings
     local = local_constants_at(fit, readings, at)
     return with_bench(with_local(fit, readings, constants_at(fit, readings, at), local), at, bench)
 
 
-def _in_circuit(family: FittedFamily, supply: float, limit: PrintedLimit) -> float:
+def _screen(fit: FitResult) -> float | None:
+    return fit.family.screen_voltage if isinstance(fit.family, PentodeFamily) else None
+
+
+def _in_circuit(family: PlateFamily, supply: float, limit: PrintedLimit) -> float:
     resistance, grid_supply = limit.cathode_resistance or 0.0, limit.grid_supply_voltage or 0.0
     low, high = 0.0, supply / max(resistance, 1.0)
     for _ in range(_HALVINGS):

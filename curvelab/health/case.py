@@ -68,6 +68,8 @@ class Case:
         The other section of a dual tube, where the batch holds it.
     probes : tuple of Probe
         Readings of the tube under a changed set-up, from this file or another.
+    with_screen_grid : bool
+        Whether the screen stood at a voltage of its own.
     """
 
     sweep: Sweep
@@ -84,3 +86,4 @@ class Case:
     low_identity: Identity | None = None
     sibling: Case | None = None
     probes: tuple[Probe, ...] = ()
+    with_screen_grid: bool = False

@@ -16,18 +16,32 @@ __all__ = ["find"]
 
 
 def find(case: Case) -> Iterator[Finding]:
-    """Find readings above the plate dissipation or the plate voltage that is rated."""
+    """Find readings above what is rated of plate and screen, in watts and in volts.
+
+    The screen is judged where it stood at a voltage of its own; its watts where its current was
+    metered, since no law tells one tube's screen current from another's.
+    """
     if case.tube_type is None:
         return
-    readings = case.sweep.readings
-    power = readings.plate_voltage * np.maximum(readings.plate_current, 0.0)
-    for name, measured, words, unit in (
-        ("plate_dissipation", power, "plate dissipation", "W"),
-        ("plate_voltage", readings.plate_voltage, "plate voltage", "V"),
-    ):
+    for name, measured, words, unit in _rated(case):
         rated = case.tube_type.rating(name)
         if rated is not None and measured.size:
             yield from _beyond(case, measured, rated, words, unit)
+
+
+def _rated(case: Case) -> Iterator[tuple[str, FloatArray, str, str]]:
+    readings = case.sweep.readings
+    power = readings.plate_voltage * np.maximum(readings.plate_current, 0.0)
+    yield "plate_dissipation", power, "plate dissipation", "W"
+    yield "plate_voltage", readings.plate_voltage, "plate voltage", "V"
+    screen = readings.screen_voltage
+    if not case.with_screen_grid or screen is None:
+        return
+    known = np.nan_to_num(screen)
+    if readings.screen_current is not None:
+        power = known * np.maximum(np.nan_to_num(readings.screen_current), 0.0)
+        yield "screen_dissipation", power, "screen dissipation", "W"
+    yield "screen_voltage", known, "screen voltage", "V"
 
 
 def _beyond(

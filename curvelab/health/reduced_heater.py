@@ -32,7 +32,7 @@ def find(case: Case) -> Iterator[Finding]:
 
 def _judge(base: Case, probe: Probe) -> Iterator[Finding]:
     readings, family = probe.readings, base.fit.family
-    if family is None or base.sweep.conditions.connection == "pentode":
+    if family is None or base.with_screen_grid:
         return
     reduced = 1.0 - probe.setting / probe.usual
     known = np.isfinite(reduced) & family.covers(readings.plate_voltage, readings.grid_voltage)

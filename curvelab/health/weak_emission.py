@@ -14,6 +14,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from curvelab.fitting.pentode_family import PentodeFamily
 from curvelab.fitting.records import PlateFamily
 from curvelab.health.case import Case
 from curvelab.health.evidence import positions, where, worded
@@ -35,6 +36,8 @@ _OWN_SCATTER = _HIGHEST**-0.5  # of their mean, beside that of what is expected 
 _FOLLOWS = 0.15  # a family that the lower currents miss by more says nothing of the top
 _LEAST_SCATTER = 0.01  # of the lower currents about an estimate: no law fits closer
 _COVERAGE = 2.0
+_ABOVE_KNEE, _SAME_SCREEN = 0.6, 0.02  # of the screen voltage
+_LEAST_STEPS, _LEAST_SHARE = 2, 0.1
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -48,16 +51,15 @@ class _Shortfall:
 def find(case: Case) -> Iterator[Finding]:
     """Find a shortfall at the top of the curves beyond the house limit."""
     readings, limits = case.sweep.readings, case.limits
-    if case.sweep.conditions.connection == "pentode":
-        return  # its plate current levels off by nature
     if is_another_type(case):
         return  # what it falls short of is not its own
     bands = _bands(case)
     if bands is None:
         return
     scale, above = bands
-    shortfall, against = _shortfall(case, scale, above)
-    expected = readings.plate_current[above] / (1.0 + shortfall.deviation)
+    current = _cathode_current(case)
+    shortfall, against = _shortfall(case, current, scale, above)
+    expected = current[above] / (1.0 + shortfall.deviation)
     highest = np.argsort(-expected)[:_HIGHEST]
     deviation = shortfall.deviation[highest]
     short = float(np.median(deviation))
@@ -90,21 +92,56 @@ def _bands(case: Case) -> tuple[BoolArray, BoolArray] | None:
     """Return the readings that set the scale and those above them; None for too few."""
     readings = case.sweep.readings
     usable = case.fit.used & (readings.grid_voltage <= 0) & (readings.plate_voltage > 0)
+    usable &= _undivided(case)
     if not usable.any():
         return None
     share = readings.plate_current / max(float(readings.plate_current[usable].max()), 1e-15)
     for low, high in _BANDS:
         scale, above = usable & (share > low) & (share < high), usable & (share >= high)
-        if np.count_nonzero(scale) >= _LEAST_SCALE and np.count_nonzero(above) >= _LEAST_TOP:
+        if np.count_nonzero(scale) < _LEAST_SCALE or np.count_nonzero(above) < _LEAST_TOP:
+            continue
+        # Above the knee of a tube with a screen the grid alone moves the current.
+        if not case.with_screen_grid or np.unique(case.curves.step[scale]).size >= _LEAST_STEPS:
             return scale, above
     return None
 
 
-def _shortfall(case: Case, scale: BoolArray, above: BoolArray) -> tuple[_Shortfall, str]:
-    """Return the shortfall by both estimates, or by the law alone, and what it is against."""
+def _undivided(case: Case) -> BoolArray:
+    """Tell which readings show the cathode's limit and not a screen's share.
+
+    With a screen grid those well above the knee, at the screen voltage of the comparison. At a
+    screen voltage that nobody states nothing can be told.
+    """
+    readings, family = case.sweep.readings, case.fit.family
+    if not case.with_screen_grid:
+        return np.ones(len(readings), dtype=bool)
+    if readings.screen_voltage is None or not isinstance(family, PentodeFamily):
+        return np.zeros(len(readings), dtype=bool)
+    screen = family.screen_voltage
+    there = np.abs(readings.screen_voltage - screen) <= _SAME_SCREEN * screen
+    return np.asarray(there & (readings.plate_voltage > _ABOVE_KNEE * screen))
+
+
+def _cathode_current(case: Case) -> FloatArray:
+    """Return what the cathode gives, but for a constant factor [A]."""
+    readings, family = case.sweep.readings, case.fit.family
+    if not isinstance(family, PentodeFamily):
+        return readings.plate_current
+    share = family.plate_share(readings.plate_voltage, readings.grid_voltage)
+    return np.asarray(readings.plate_current / np.maximum(share, _LEAST_SHARE))
+
+
+def _shortfall(
+    case: Case, current: FloatArray, scale: BoolArray, above: BoolArray
+) -> tuple[_Shortfall, str]:
+    """Return the shortfall by both estimates, or by the law alone, and what it is against.
+
+    A pentode's transfer curve, whose foot scales with the screen, keeps to the three-halves law
+    better than to a family that one or two points at the same bias have shaped.
+    """
     readings = case.sweep.readings
-    by_law = _against_three_halves(readings, scale, above)
-    family = case.family
+    by_law = _against_three_halves(readings, current, scale, above)
+    family = None if case.with_screen_grid else case.family
     by_family = None if family is None else _against_family(readings, scale, above, family)
     if family is None or by_family is None:
         return by_law, "a three-halves law"
@@ -127,7 +164,9 @@ def _extrapolate(
     return beyond @ coefficients, leverage, scatter
 
 
-def _against_three_halves(readings: Readings, scale: BoolArray, above: BoolArray) -> _Shortfall:
+def _against_three_halves(
+    readings: Readings, current: FloatArray, scale: BoolArray, above: BoolArray
+) -> _Shortfall:
     """Compare with a three-halves law set at lower currents.
 
     The 2/3 power of the current is linear in both voltages (Child 1911, Langmuir 1913).
@@ -135,12 +174,12 @@ def _against_three_halves(readings: Readings, scale: BoolArray, above: BoolArray
     design = np.column_stack(
         (readings.grid_voltage, readings.plate_voltage, np.ones(len(readings)))
     )
-    drive = np.maximum(readings.plate_current, 0.0) ** (2 / 3)
+    drive = np.maximum(current, 0.0) ** (2 / 3)
     found, leverage, scatter = _extrapolate(design[scale], drive[scale], design[above])
     found = np.maximum(found, 1e-9)
     scatter = max(scatter, _LEAST_SCATTER * float(np.mean(drive[scale])) / 1.5)
     return _Shortfall(
-        readings.plate_current[above] / found**1.5 - 1.0,
+        current[above] / found**1.5 - 1.0,
         1.5 * np.hypot(leverage, _OWN_SCATTER) * scatter / found,
     )
 

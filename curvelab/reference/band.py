@@ -7,13 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 
 from curvelab.reference.family import ReferenceFamily
-from curvelab.reference.records import PrintedLimit, Status, TubeType
+from curvelab.reference.records import PentodePoint, PrintedLimit, Status, TubeType
 
 __all__ = ["ToleranceBand", "tolerance_band"]
 
 # New tubes of one type, where no sheet prints an acceptance limit.
 _COMMON = 0.30
 _COMMON_SOURCE = "common practice, no source"
+_SAME_SCREEN = 0.02
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,8 +52,10 @@ def tolerance_band(tube_type: TubeType, family: ReferenceFamily) -> ToleranceBan
     """Return the tolerance of a type's plate current; None without a point to state it at.
 
     A printed acceptance limit of new tubes goes first; a verified one before one from memory.
+    Of a family with a screen grid the point is one at the screen voltage it is seen at.
     """
-    printed = [limit for limit in tube_type.printed_limits if _at_rest(limit)]
+    screen = family.screen_voltage
+    printed = [limit for limit in tube_type.printed_limits if _at_rest(limit, screen)]
     printed.sort(key=lambda limit: limit.status is not Status.VERIFIED)
     for limit in printed:
         assert limit.plate_voltage is not None and limit.grid_voltage is not None
@@ -61,8 +64,10 @@ def tolerance_band(tube_type: TubeType, family: ReferenceFamily) -> ToleranceBan
         return ToleranceBand(
             *at, limit.low, limit.high, _current(family, at), limit.source + memory, True
         )
-    bogey = tube_type.bogey
+    bogey = tube_type.bogey if screen is None else tube_type.pentode_bogey
     if bogey is None:
+        return None
+    if isinstance(bogey, PentodePoint) and not _same(bogey.screen_voltage, screen):
         return None
     at = bogey.plate_voltage, bogey.grid_voltage
     current = _current(family, at)
@@ -70,15 +75,21 @@ def tolerance_band(tube_type: TubeType, family: ReferenceFamily) -> ToleranceBan
     return ToleranceBand(*at, least, most, current, _COMMON_SOURCE, False)
 
 
-def _at_rest(limit: PrintedLimit) -> bool:
-    """Tell whether a limit is that of a new triode's plate current at stated volts."""
+def _at_rest(limit: PrintedLimit, screen: float | None) -> bool:
+    """Tell whether a limit is that of a new tube's plate current at stated volts."""
     return (
         limit.quantity == "plate_current"
         and limit.stage == "new"
-        and limit.screen_voltage is None
+        and _same(limit.screen_voltage, screen)
         and limit.plate_voltage is not None
         and limit.grid_voltage is not None
     )
+
+
+def _same(one: float | None, other: float | None) -> bool:
+    if one is None or other is None:
+        return one is other
+    return abs(one - other) <= _SAME_SCREEN * other
 
 
 def _current(family: ReferenceFamily, at: tuple[float, float]) -> float:

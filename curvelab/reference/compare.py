@@ -5,9 +5,11 @@ from __future__ import annotations
 import numpy as np
 
 from curvelab.fitting.family import FittedFamily
+from curvelab.fitting.pentode_family import PentodeFamily
 from curvelab.fitting.records import Constant, Constants, Outcome
 from curvelab.reference.family import ReferenceFamily
-from curvelab.reference.records import Comparison, Figure, HandbookPoint, TubeType
+from curvelab.reference.points import printed_at
+from curvelab.reference.records import Comparison, Figure, TubeType
 from curvelab.sweep.records import FloatArray
 
 __all__ = ["compare", "reference_constants"]
@@ -31,13 +33,13 @@ def reference_constants(
     At a handbook point of the type they are the printed figures themselves, elsewhere and
     where none is printed the family's own; a family has no uncertainty to quote.
     """
-    current, by_plate, by_grid = (
-        float(item[0]) for item in family.evaluate(np.array([at[0]]), np.array([at[1]]))
-    )
+    plate, grid = np.array([at[0]]), np.array([at[1]])
+    current, by_plate, by_grid = (float(item[0]) for item in family.evaluate(plate, grid))
     if min(by_plate, by_grid, current) <= 0:
         return Constants.missing(Outcome.NOT_COVERED, "the family has no current there")
-    own = (current, by_grid, 1.0 / by_plate, by_grid / by_plate)
-    point = _point_at(tube_type, (at[0], at[1] + family.grid_shift))
+    mu = float(family.amplification_factor(plate, grid)[0])
+    own = (current, by_grid, 1.0 / by_plate, mu)
+    point = printed_at(tube_type, at[0], at[1] + family.grid_shift, family.screen_voltage)
     printed: list[Figure | None] = [
         None if point is None else getattr(point, name) for name in _CONSTANTS
     ]
@@ -52,7 +54,7 @@ def reference_constants(
 def compare(  # noqa: PLR0913 (a tube and a family, each with its constants)
     family: ReferenceFamily,
     why: str,
-    measured: FittedFamily | None,
+    measured: FittedFamily | PentodeFamily | None,
     constants: Constants,
     reference: Constants,
     *,
@@ -67,7 +69,7 @@ def compare(  # noqa: PLR0913 (a tube and a family, each with its constants)
         ``same``, ``alias`` or ``stand-in``.
     open_by : float
         How far the family's grid volts may still differ from the tube's [V].
-    measured : FittedFamily or None
+    measured : FittedFamily, PentodeFamily or None
         None where the readings make no family: only the constants are compared then.
     """
     of_bogey = {}
@@ -98,20 +100,11 @@ def _left_open(family: ReferenceFamily, at: tuple[float, float], volts: float) -
     return float(np.abs(current / max(float(current[1]), 1e-15) - 1.0).max())
 
 
-def _point_at(tube_type: TubeType, at: tuple[float, float]) -> HandbookPoint | None:
-    near = [
-        point
-        for point in tube_type.points
-        if abs(point.plate_voltage - at[0]) < 0.05 and abs(point.grid_voltage - at[1]) < 0.005
-    ]
-    return next(iter(near), None)
-
-
 def _over_the_plane(
-    family: ReferenceFamily, measured: FittedFamily | None
+    family: ReferenceFamily, measured: FittedFamily | PentodeFamily | None
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     nothing = np.empty(0)
-    if measured is None or not measured.hull.is_plane:
+    if measured is None or measured.hull is None or not measured.hull.is_plane:
         return nothing, nothing, nothing
     low, span = measured.hull.origin, measured.hull.span
     plate, grid = (

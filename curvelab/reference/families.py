@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -11,6 +11,7 @@ from curvelab.reference.family import ReferenceFamily
 from curvelab.reference.filament import filament_reference
 from curvelab.reference.identity import deviation_from
 from curvelab.reference.library import TypeLibrary
+from curvelab.reference.pentode_solve import solve_pentode_families
 from curvelab.reference.records import TubeType
 from curvelab.reference.solve import is_solvable, solve_families
 from curvelab.sweep.records import Conditions, FloatArray
@@ -32,11 +33,22 @@ class FamilyLibrary:
         By type name; a type that prints no point with a plate current has none.
     classes : tuple of tuple of str
         Types whose curves cannot be told apart, together.
+    pentodes : mapping of str to ReferenceFamily
+        Of types with a screen grid, with the screen at a voltage of its own; ``families`` holds
+        those of their triode connection.
+    pentode_classes : tuple of tuple of str
+        As ``classes``, of these.
     """
 
     types: TypeLibrary
     families: Mapping[str, ReferenceFamily]
     classes: tuple[tuple[str, ...], ...]
+    pentodes: Mapping[str, ReferenceFamily]
+    pentode_classes: tuple[tuple[str, ...], ...]
+
+    def pentodes_at(self, screen_voltage: float) -> Mapping[str, ReferenceFamily]:
+        """Return the families of types with a screen grid, seen at a screen voltage [V]."""
+        return {name: item.at_screen(screen_voltage) for name, item in self.pentodes.items()}
 
     def find(self, name: str) -> tuple[TubeType, str]:
         """Return the type of a name and how it was found; see `TypeLibrary.find`."""
@@ -51,7 +63,9 @@ def family_library(types: TypeLibrary) -> FamilyLibrary:
     families = of_points | _solved([item for item in all_types if item.triode_curves is not None])
     # Published curves of one type and points of its twin differ by how each was printed: which
     # types are one to a bench is asked of figures of one kind, where there are such.
-    return FamilyLibrary(types, families, _classes(families | of_points))
+    pentodes = {item.type_name: item for item in solve_pentode_families(list(all_types))}
+    classes = _classes(families | of_points)
+    return FamilyLibrary(types, families, classes, pentodes, _classes(pentodes))
 
 
 def _solved(types: Sequence[TubeType]) -> dict[str, ReferenceFamily]:
@@ -95,7 +109,8 @@ def _classes(families: Mapping[str, ReferenceFamily]) -> tuple[tuple[str, ...], 
     close = np.zeros((len(names), len(names)), dtype=bool)
     for row, name in enumerate(names):
         plate, grid, current = _sampled(families[name])
-        scale, shape = deviation_from(list(families.values()), plate, grid, current)
+        others = _seen_alike(families.values(), families[name].screen_voltage)
+        scale, shape = deviation_from(others, plate, grid, current)
         close[row] = (np.abs(scale) < _SAME_SCALE) & (shape < _SAME_SHAPE)
     close &= close.T
     group = {name: {name} for name in names}
@@ -106,11 +121,19 @@ def _classes(families: Mapping[str, ReferenceFamily]) -> tuple[tuple[str, ...], 
     return tuple(sorted({tuple(sorted(members)) for members in group.values()}))
 
 
+def _seen_alike(
+    families: Iterable[ReferenceFamily], screen_voltage: float | None
+) -> list[ReferenceFamily]:
+    if screen_voltage is None:
+        return list(families)
+    return [family.at_screen(screen_voltage) for family in families]
+
+
 def _sampled(family: ReferenceFamily) -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Return a family's own readings where its points back it: (Vp, Vg, Ip)."""
     top = family.region.most_voltage
-    by_plate, by_grid = family.slopes(np.array([top]), np.array([0.0]))
-    cutoff = 1.2 * top * float(by_plate[0] / by_grid[0])
+    highest = family.screen_voltage or top  # what holds the cathode's current against the grid
+    cutoff = 1.2 * highest / float(family.amplification_factor(np.array([top]), np.zeros(1))[0])
     plate, grid = np.meshgrid(np.linspace(0.3, 1.2, 13) * top, -np.linspace(0.0, 1.0, 13) * cutoff)
     volts, bias = plate.ravel(), grid.ravel()
     current = family.current(volts, bias)

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 
 from curvelab.fitting.family import FittedFamily
 from curvelab.fitting.laws import law_named
+from curvelab.fitting.pentode_family import PentodeFamily
 from curvelab.sweep.records import BoolArray, FloatArray
 
 __all__ = ["BackedRegion", "ReferenceFamily"]
@@ -70,8 +71,9 @@ class ReferenceFamily:
         Whether any of the figures it rests on was not seen on a published page.
     region : BackedRegion
         Voltages and currents of what backs it.
-    followed : FittedFamily or None
-        The law with the correction that follows published curves, where a type has them.
+    followed : FittedFamily, PentodeFamily or None
+        The law with the correction that follows published curves, where a type has them; of a
+        type with a screen grid always, at one screen voltage at a time.
     grid_shift : float
         Added to the grid volts asked for, where a file's are to another end of the filament
         than the sheet's [V].
@@ -85,12 +87,14 @@ class ReferenceFamily:
     from_memory: bool
     region: BackedRegion
     near_cutoff: frozenset[str] = frozenset()
-    followed: FittedFamily | None = None
+    followed: FittedFamily | PentodeFamily | None = None
     grid_shift: float = 0.0
 
     @property
     def internal(self) -> FloatArray:
         """Parameters in the law's internal coordinates; shape (p,)."""
+        if isinstance(self.followed, PentodeFamily):
+            return self.followed.internal
         return _internal(self.law, tuple(self.parameters.items()))
 
     def current(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:
@@ -106,10 +110,38 @@ class ReferenceFamily:
 
     def covers(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> BoolArray:
         """Tell where the published figures back the family; elsewhere it extrapolates."""
-        if self.followed is not None:
+        if self.followed is not None and self.follows_curves:
             return self.followed.covers(plate_voltage, grid_voltage + self.grid_shift)
         plate = np.asarray(plate_voltage, dtype=float)
-        return self.region.holds(plate, self.current(plate, grid_voltage))
+        held = self.region.holds(plate, self.current(plate, grid_voltage))
+        if isinstance(self.followed, PentodeFamily) and not self.followed.screen_was_read:
+            return np.zeros_like(held)
+        return held
+
+    @property
+    def follows_curves(self) -> bool:
+        """Whether published curves were read off for it, and not points alone."""
+        return self.followed is not None and self.followed.hull is not None
+
+    def at_screen(self, screen_voltage: float) -> ReferenceFamily:
+        """Return the family of a type with a screen grid at another screen voltage [V]."""
+        assert isinstance(self.followed, PentodeFamily)
+        return replace(self, followed=self.followed.at_screen(screen_voltage))
+
+    @property
+    def screen_voltage(self) -> float | None:
+        """At which it is seen [V]; None for a triode, or a pentode connected as one."""
+        return self.followed.screen_voltage if isinstance(self.followed, PentodeFamily) else None
+
+    def amplification_factor(
+        self, plate_voltage: FloatArray, grid_voltage: FloatArray
+    ) -> FloatArray:
+        """Return mu against the plate, or of a tube with a screen grid against the screen."""
+        if self.followed is not None:
+            grid = np.asarray(grid_voltage, dtype=float) + self.grid_shift
+            return self.followed.amplification_factor(plate_voltage, grid)
+        _, by_plate, by_grid = self.evaluate(plate_voltage, grid_voltage)
+        return by_grid / by_plate
 
     def evaluate(
         self, plate_voltage: FloatArray, grid_voltage: FloatArray

@@ -152,24 +152,35 @@ def _logs(
     grid_voltage: FloatArray,
     plate_current: FloatArray,
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return ln Ip of each family, and its change with ln mu and with an offset [1/V]."""
+    """Return ln Ip of each family, and its change with ln mu and with an offset [1/V].
+
+    Families with a screen grid are seen at the screen voltage of the readings; their mu is that
+    against the screen.
+    """
     shape = (3, len(families), plate_voltage.size)
     found = np.empty(shape)  # Ip, dIp/dVp, dIp/dVg
-    for name in {family.law for family in families}:  # a law's families in one go
-        law = law_named(name)
+    pentodes = [row for row, family in enumerate(families) if family.screen_voltage is not None]
+    for name in {family.law for family in families if family.screen_voltage is None}:
+        law = law_named(name)  # a law's families in one go
         rows = [row for row, family in enumerate(families) if family.law == name]
         internal = np.stack([families[row].internal for row in rows])
         shift = np.array([[families[row].grid_shift] for row in rows])
         with np.errstate(under="ignore", over="ignore"):
             found[:, rows] = law.slopes(plate_voltage[None], grid_voltage[None] + shift, internal)
+    for row in pentodes:
+        found[:, row] = families[row].evaluate(plate_voltage, grid_voltage)
     # What follows published curves departs from its law by little: only near families need it.
     away = np.abs(np.log(np.maximum(found[0], 1e-15) / plate_current)).mean(axis=1)
     for row, family in enumerate(families):
-        if family.followed is not None and away[row] < _NEAR:
+        if family.followed is not None and away[row] < _NEAR and row not in pentodes:
             found[:, row] = family.evaluate(plate_voltage, grid_voltage)
     current = np.maximum(found[0], 1e-15)
     flowing = found[0] > 1e-12  # where a family has no current its slopes say nothing
-    by_mu = np.where(flowing, -plate_voltage[None] * found[1] / current, 0.0)
+    swing = plate_voltage[None] * found[1]
+    for row in pentodes:
+        mu = families[row].amplification_factor(plate_voltage, grid_voltage)
+        swing[row] = found[2, row] * (families[row].screen_voltage or 0.0) / mu
+    by_mu = np.where(flowing, -swing / current, 0.0)
     by_offset = np.where(flowing, found[2] / current, 0.0)
     return np.log(current), by_mu, np.maximum(by_offset, 1e-6)
 

@@ -6,11 +6,18 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 from curvelab.errors import ReferenceDataError
-from curvelab.reference.records import Figure, HandbookPoint, PentodePoint, Status
+from curvelab.reference.records import Figure, HandbookPoint, PentodePoint, Status, TubeType
 
-__all__ = ["ElectrodeVolts", "PrintedBias", "electrode_volts", "triode_connected"]
+__all__ = [
+    "ElectrodeVolts",
+    "PrintedBias",
+    "electrode_volts",
+    "printed_at",
+    "triode_connected",
+]
 
 _SAME_VOLTAGE = 0.5  # [V]: closer points of one tube are one
+_SAME_PLATE, _SAME_GRID = 0.05, 0.005  # [V]: rounding of the same numbers
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,6 +117,43 @@ def triode_connected(
     if found and not printed:
         found[bogey] = replace(found[bogey], bogey=True)
     return tuple(found)
+
+
+def printed_at(
+    tube_type: TubeType, plate_voltage: float, grid_voltage: float, screen_voltage: float | None
+) -> HandbookPoint | None:
+    """Return the point that a type prints at these volts, if it does.
+
+    With a screen voltage it is one of its pentode points; the amplification factor is then that
+    of the control grid against the screen.
+    """
+    if screen_voltage is None:
+        near = (p for p in tube_type.points if _meant(p, plate_voltage, grid_voltage))
+        return next(near, None)
+    for point in tube_type.pentode_points:
+        if abs(point.screen_voltage - screen_voltage) < _SAME_VOLTAGE and _meant(
+            point, plate_voltage, grid_voltage
+        ):
+            return HandbookPoint(
+                plate_voltage=point.plate_voltage,
+                grid_voltage=point.grid_voltage,
+                plate_current=point.plate_current,
+                transconductance=point.transconductance,
+                plate_resistance=point.plate_resistance,
+                amplification_factor=point.screen_amplification_factor,
+                bogey=point.bogey,
+                source=point.source,
+                status=point.status,
+                converted=point.converted,
+            )
+    return None
+
+
+def _meant(point: HandbookPoint | PentodePoint, plate_voltage: float, grid_voltage: float) -> bool:
+    return (
+        abs(point.plate_voltage - plate_voltage) < _SAME_PLATE
+        and abs(point.grid_voltage - grid_voltage) < _SAME_GRID
+    )
 
 
 def _same_volts(one: PentodePoint, other: HandbookPoint) -> bool:

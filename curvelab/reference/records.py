@@ -280,6 +280,11 @@ class TubeType:
         return next((point for point in self.points if point.bogey), None)
 
     @property
+    def pentode_bogey(self) -> PentodePoint | None:
+        """The point such tubes are compared at with the screen at a voltage of its own."""
+        return next((point for point in self.pentode_points if point.bogey), None)
+
+    @property
     def has_screen(self) -> bool:
         """Whether it is a pentode or tetrode, so that its ``points`` are triode-connected."""
         return "pentode" in self.kind or "tetrode" in self.kind

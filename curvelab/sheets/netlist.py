@@ -11,6 +11,7 @@ import textwrap
 import unicodedata
 from collections.abc import Collection, Iterator
 
+from curvelab.assessment.connection import has_screen_grid
 from curvelab.assessment.records import Assessment
 from curvelab.fitting.closed_form import ClosedForm, closed_form
 from curvelab.fitting.family import FittedFamily
@@ -37,7 +38,7 @@ def why_no_netlist(assessment: Assessment) -> str | None:
     sweep, fit = assessment.sweep, assessment.fit
     if sweep.kind is SweepKind.DRIFT_LOG:
         return "a drift log holds no family of curves"
-    if sweep.conditions.connection == "pentode":
+    if has_screen_grid(sweep):
         return "connected as a pentode: three pins cannot stand for it"
     if not isinstance(fit.family, FittedFamily):
         return fit.reason or "no family of curves could be fitted"

@@ -15,10 +15,12 @@ from curvelab.reference.records import TubeType
 from curvelab.sheets.plot_parts import (
     LINE_POINTS,
     MOST_POINTS,
+    at_shown_screen,
     family_milliamperes,
     marks_of,
     rating_label,
     reference_name,
+    screen_words,
     thinned,
 )
 from curvelab.sheets.plot_records import CurvePicture, Role, Series
@@ -43,10 +45,12 @@ def plate_picture(assessment: Assessment) -> CurvePicture:
     """
     readings = assessment.sweep.readings
     plate, current = readings.plate_voltage, readings.plate_current / MILLIAMPERE.si
+    shown = np.where(at_shown_screen(assessment), plate, np.nan)
     curves = split_curves(readings)
     steps = thinned(curves.grid_voltage.size, _MOST_STEPS)
-    fitted = tuple(_fitted(assessment.fit.family, curves, steps, plate))
-    x = _plate_axis(plate, assessment.tube_type)
+    fitted = tuple(_fitted(assessment.fit.family, curves, steps, shown))
+    words = filter(None, (PLATE_VOLTAGE.axis_label, screen_words(assessment)))
+    x = _plate_axis(plate, assessment.tube_type, " at ".join(words))
     reference = tuple(_reference(assessment.reference, curves, steps, x.high))
     y = current_axis(current, reference, float(plate.max(initial=0.0)))
     unlabelled = set(steps.tolist()) - {series.step for series in fitted}
@@ -55,25 +59,25 @@ def plate_picture(assessment: Assessment) -> CurvePicture:
         *_tolerance(assessment, x, y),
         *_limits(assessment.tube_type, x, y),
         *fitted,
-        *_points(assessment, curves, current, unlabelled),
+        *_points(assessment, shown, curves, current, unlabelled),
     )
     return CurvePicture(
         title=assessment.sweep.title,
         x=x,
         y=y,
         series=series,
-        marks=marks_of(assessment.findings, plate, current),
+        marks=marks_of(assessment.findings, shown, current),
         step_count=curves.grid_voltage.size,
         reference_label=reference_name(assessment),
     )
 
 
-def _plate_axis(plate: FloatArray, tube_type: TubeType | None) -> Axis:
+def _plate_axis(plate: FloatArray, tube_type: TubeType | None, words: str) -> Axis:
     low, high = min(0.0, float(plate.min(initial=0.0))), float(plate.max(initial=0.0))
     limit = tube_type.rating("plate_voltage") if tube_type else None
     if limit is not None and high < limit.value <= _RATING_REACH * high:
         high = limit.value
-    return round_axis(PLATE_VOLTAGE.axis_label, low, high)
+    return round_axis(words, low, high)
 
 
 def current_axis(current: FloatArray, reference: tuple[Series, ...], swept: float) -> Axis:
@@ -150,12 +154,16 @@ def _lines(
 
 
 def _points(
-    assessment: Assessment, curves: Curves, current: FloatArray, labelled: set[int]
+    assessment: Assessment,
+    plate: FloatArray,
+    curves: Curves,
+    current: FloatArray,
+    labelled: set[int],
 ) -> Iterator[Series]:
     """Yield the readings of each step, those in the fit and those left out of it."""
-    plate, used = assessment.sweep.readings.plate_voltage, assessment.fit.used.astype(np.bool_)
+    used = assessment.fit.used.astype(np.bool_)
     for role, part in ((Role.MEASURED, used), (Role.LEFT_OUT, ~used)):
-        at = np.flatnonzero(part)
+        at = np.flatnonzero(part & np.isfinite(plate))
         at = at[thinned(at.size, MOST_POINTS)]
         at = at[np.lexsort((plate[at], curves.step[at]))]
         for group in np.split(at, np.flatnonzero(np.diff(curves.step[at])) + 1):

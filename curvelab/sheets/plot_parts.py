@@ -8,24 +8,29 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curvelab.assessment.records import Assessment
+from curvelab.fitting.pentode_family import PentodeFamily
 from curvelab.fitting.records import PlateFamily
 from curvelab.health.records import Finding
 from curvelab.quantities import MILLIAMPERE
 from curvelab.reference.records import Figure
 from curvelab.sheets.plot_records import Mark, Role, Series, Shape
+from curvelab.sheets.text import volts
 from curvelab.sweep.records import FloatArray, IntArray
 
 __all__ = [
     "LINE_POINTS",
     "MOST_POINTS",
+    "at_shown_screen",
     "family_milliamperes",
     "marks_of",
     "points_of",
     "rating_label",
     "reference_name",
+    "screen_words",
     "thinned",
 ]
 
+_SAME_SCREEN = 0.02
 LINE_POINTS = 61
 MOST_POINTS = 3000  # more readings than this are thinned: a page cannot show them
 
@@ -51,6 +56,23 @@ def points_of(
             yield Series(role, label, x[at], y[at], readings=at)
 
 
+def at_shown_screen(assessment: Assessment) -> NDArray[np.bool_]:
+    """Tell which readings belong to a plot: those at the screen voltage of its families."""
+    readings, family = assessment.sweep.readings, assessment.fit.family
+    if readings.screen_voltage is None or not isinstance(family, PentodeFamily):
+        return np.ones(len(readings), dtype=bool)
+    screen = family.screen_voltage
+    return np.abs(readings.screen_voltage - screen) <= _SAME_SCREEN * screen
+
+
+def screen_words(assessment: Assessment) -> str:
+    """Return what an axis adds for a tube with a screen grid, such as ``Vs 250 V``; or nothing."""
+    family = assessment.fit.family
+    if not isinstance(family, PentodeFamily):
+        return ""
+    return f"Vs {volts(round(family.screen_voltage, 1))} V"
+
+
 def rating_label(text: str, rating: Figure) -> str:
     """Return what stands beside a rating's line, marked where nobody saw it printed."""
     return text if rating.verified else f"{text} (from memory)"
@@ -64,7 +86,10 @@ def thinned(size: int, most: int) -> IntArray:
 
 
 def marks_of(findings: tuple[Finding, ...], x: FloatArray, y: FloatArray) -> tuple[Mark, ...]:
-    """Return the readings of each finding at their place ``x``, ``y`` in the plot."""
+    """Return the readings of each finding at their place ``x``, ``y`` in the plot.
+
+    Readings whose ``x`` is not finite have no place in it.
+    """
     shapes = list(Shape)
     marks: list[Mark] = []
     for position, finding in enumerate(findings):

@@ -62,6 +62,8 @@ class Series:
         Whether the label is to be written at the line's end.
     readings : ndarray of int, shape (n,), or None
         Position of each point among the sweep's readings.
+    member : int or None
+        Which of the tubes laid over one another, counted from 0; None in a plot of one tube.
     """
 
     role: Role
@@ -71,6 +73,7 @@ class Series:
     step: int | None = None
     end_label: bool = False
     readings: IntArray | None = None
+    member: int | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -98,6 +101,8 @@ class CurvePicture:
     levels : tuple of float
         What is constant along each line [V] or [A], where another tube's lines are to be
         taken at the same.
+    members : tuple of str
+        Names of the tubes that are laid over one another.
     """
 
     title: str
@@ -108,6 +113,7 @@ class CurvePicture:
     step_count: int
     reference_label: str | None = None
     levels: tuple[float, ...] = ()
+    members: tuple[str, ...] = ()
 
     def of_role(self, role: Role) -> Iterator[Series]:
         """Return the series of one role."""

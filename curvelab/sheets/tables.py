@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
+from curvelab.assessment.connection import has_screen_grid
 from curvelab.assessment.records import Assessment, OperatingPoint
 from curvelab.fitting.records import Constant, Constants
 from curvelab.health.records import DriftReport
@@ -19,6 +20,7 @@ from curvelab.quantities import (
     Quantity,
     format_number,
 )
+from curvelab.reference.points import printed_at
 from curvelab.reference.records import Figure, HandbookPoint
 from curvelab.sheets.reference_used import reference_used
 from curvelab.sheets.text import decimals_of, finite, plain, signed_percent, trimmed, volts
@@ -44,8 +46,6 @@ CONSTANT_QUANTITIES: ConstantQuantities = (
     ("amplification_factor", AMPLIFICATION_FACTOR),
 )
 _NONE = "-"
-# Operating points come from the same numbers as the handbook's: this is rounding only.
-_SAME_PLATE, _SAME_GRID = 0.5, 0.05
 _MINUTES_FROM = 120.0
 
 
@@ -105,7 +105,7 @@ def constants_table(
         rows.append(
             TableRow(
                 cells=(
-                    quantity.axis_label,
+                    _label(name, quantity, assessment.sweep),
                     *_measured_cells(measured, _value(assessment.local, name), quantity),
                     _figure_cell(figure, quantity),
                     _NONE if family is None else format_number(quantity.unit.from_si(family)),
@@ -176,16 +176,20 @@ def _time_left(report: DriftReport) -> str:
     return f"{seconds:.0f} s{minutes}{limit}, after the last reading"
 
 
+def _label(name: str, quantity: Quantity, sweep: Sweep) -> str:
+    """Return what a constant is called; with a screen grid mu says against which electrode."""
+    if name == "amplification_factor" and has_screen_grid(sweep):
+        return f"{quantity.axis_label} g1-g2"
+    return quantity.axis_label
+
+
 def _handbook_point(assessment: Assessment) -> HandbookPoint | None:
     tube_type, point = assessment.tube_type, assessment.operating_point
     if tube_type is None or point is None:
         return None
     shift = 0.0 if assessment.reference is None else assessment.reference.grid_shift
-    same: Callable[[HandbookPoint], bool] = lambda printed: (  # noqa: E731
-        abs(printed.plate_voltage - point.plate_voltage) < _SAME_PLATE
-        and abs(printed.grid_voltage - point.grid_voltage - shift) < _SAME_GRID
-    )
-    return next(filter(same, tube_type.points), None)
+    grid = point.grid_voltage + shift
+    return printed_at(tube_type, point.plate_voltage, grid, point.screen_voltage)
 
 
 def _has_value(constant: Constant) -> bool:

@@ -12,10 +12,12 @@ from curvelab.quantities import GRID_VOLTAGE, MILLIAMPERE
 from curvelab.sheets.plate_picture import current_axis
 from curvelab.sheets.plot_parts import (
     LINE_POINTS,
+    at_shown_screen,
     family_milliamperes,
     marks_of,
     points_of,
     reference_name,
+    screen_words,
 )
 from curvelab.sheets.plot_records import CurvePicture, Role, Series
 from curvelab.sheets.text import volts
@@ -42,17 +44,20 @@ def transfer_picture(assessment: Assessment) -> CurvePicture:
     readings = assessment.sweep.readings
     grid, current = readings.grid_voltage, readings.plate_current / MILLIAMPERE.si
     plate = float(np.median(readings.plate_voltage))
-    label = f"{GRID_VOLTAGE.axis_label} at Vp {volts(round(plate, 1))} V"
+    shown = at_shown_screen(assessment)
+    volts_held = filter(None, (f"Vp {volts(round(plate, 1))} V", screen_words(assessment)))
+    label = f"{GRID_VOLTAGE.axis_label} at {', '.join(volts_held)}"
     x = round_axis(label, float(grid.min()), float(grid.max()))
     reference = tuple(_line(Role.REFERENCE, assessment.reference, plate, (x.low, x.high)))
     fitted = _line(Role.FITTED, assessment.fit.family, plate, (grid.min(), grid.max()))
+    placed = np.where(shown, grid, np.nan)
     left_out = ~assessment.fit.used.astype(np.bool_)
     return CurvePicture(
         title=assessment.sweep.title,
         x=x,
         y=current_axis(current, reference, x.high),
-        series=(*reference, *fitted, *points_of(grid, current, left_out, "")),
-        marks=marks_of(assessment.findings, grid, current),
+        series=(*reference, *fitted, *points_of(placed, current, left_out, "")),
+        marks=marks_of(assessment.findings, placed, current),
         step_count=1,
         reference_label=reference_name(assessment),
     )

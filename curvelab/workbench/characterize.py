@@ -89,6 +89,8 @@ class Request:
         whose meter has been corrected otherwise is an error.
     sources : tuple of SourceFile
         Files whose bytes are at hand, characterised after the paths.
+    meters : Bench or None
+        A bench that is at hand, in place of a description.
     """
 
     paths: tuple[Path, ...]
@@ -102,6 +104,7 @@ class Request:
     answers: tuple[str, ...] = ()
     corrections: tuple[AcceptedCorrection, ...] = ()
     sources: tuple[SourceFile, ...] = ()
+    meters: Bench | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -284,7 +287,9 @@ def _own_curves(request: Request, library: FamilyLibrary) -> OwnCurves | None:
 
 
 def _bench(request: Request) -> Bench:
-    bench = load_bench(request.bench) if request.bench else UNSTATED_BENCH
+    bench = request.meters or UNSTATED_BENCH
+    if request.bench is not None:
+        bench = load_bench(request.bench)
     return reduce(bench_after, request.corrections, bench)
 
 

@@ -7,7 +7,9 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from curvelab.assessment.connection import SCREEN_NOT_STATED, has_screen_grid
 from curvelab.assessment.records import Assessment
+from curvelab.fitting.pentode_family import PentodeFamily
 from curvelab.reference.families import FamilyLibrary
 from curvelab.reference.identity import Candidate, deviation_from, rank_types
 from curvelab.sweep.records import SweepKind
@@ -17,6 +19,7 @@ __all__ = ["Identified", "Ranked", "identify"]
 # A best candidate whose curves have another shape than the readings by more than this is no
 # answer (house rule): tubes of one type differ by about 0.1.
 _SHAPE_OF_ONE_TYPE = 0.25
+_SAME_SCREEN = 0.02  # share by which a supply may wander around the screen voltage
 _WORLDS_APART = 2.5  # of the logarithm: the ranking itself looks no farther than three
 
 
@@ -78,19 +81,24 @@ def _ranked(
     sweep, used = assessment.sweep, assessment.fit.used
     if sweep.kind is SweepKind.DRIFT_LOG:
         return (), "a drift log stands at one point: it takes curves to tell types apart"
-    if sweep.conditions.connection == "pentode":
-        return (), "connected as a pentode: the library's families are those of triodes"
+    families, classes, family = library.families, library.classes, assessment.fit.family
+    if isinstance(family, PentodeFamily) and sweep.readings.screen_voltage is not None:
+        screen = family.screen_voltage
+        used = used & (np.abs(sweep.readings.screen_voltage - screen) <= _SAME_SCREEN * screen)
+        families, classes = library.pentodes_at(screen), library.pentode_classes
+    elif has_screen_grid(sweep):
+        return (), assessment.fit.reason or SCREEN_NOT_STATED
     if not used.any():
         return (), "there is no usable reading"
     readings = sweep.readings.take(used)
     plate, grid, current = readings.plate_voltage, readings.grid_voltage, readings.plate_current
-    identity = rank_types(library.families, library.classes, plate, grid, current)
+    identity = rank_types(families, classes, plate, grid, current)
     if identity is None:
         return (), "too few readings show enough current to tell types apart"
     flowing = current > 0
-    names = list(library.families)
+    names = list(families)
     scale, shape = deviation_from(
-        list(library.families.values()), plate[flowing], grid[flowing], current[flowing]
+        list(families.values()), plate[flowing], grid[flowing], current[flowing]
     )
     figures = dict(zip(names, zip(scale.tolist(), shape.tolist(), strict=True), strict=True))
     ranked = tuple(_figures(candidate, figures) for candidate in identity.candidates)

@@ -120,7 +120,9 @@ def read_at_grid(
         grid_voltage=grid_voltage,
         transconductance=by_grid if usable else None,
         plate_resistance=1 / by_plate if usable else None,
-        amplification_factor=by_grid / by_plate if usable else None,
+        amplification_factor=(
+            float(family.amplification_factor(plate, grid)[0]) if usable else None
+        ),
         covered=bool(family.covers(plate, grid)[0]),
     )
 

@@ -7,7 +7,6 @@ from dataclasses import dataclass
 
 from curvelab.assessment.constant_courses import why_no_course
 from curvelab.assessment.records import Assessment
-from curvelab.fitting.family import FittedFamily
 from curvelab.stage.load_line import fixed_bias_point
 from curvelab.stage.records import Stage
 from curvelab.stage.single_ended import single_ended
@@ -40,7 +39,7 @@ def stages_of(
 def _stage(assessment: Assessment, load_resistance: float, peak: float | None) -> StageTried:
     family, point = assessment.fit.family, assessment.operating_point
     reason = why_no_course(assessment)
-    if reason is not None or not isinstance(family, FittedFamily) or point is None:
+    if reason is not None or family is None or point is None:
         reason = reason or assessment.fit.reason or "no family of curves could be fitted"
         return StageTried(assessment, None, reason)
     rest = fixed_bias_point(family, point.plate_voltage, point.grid_voltage)

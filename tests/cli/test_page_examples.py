@@ -26,7 +26,7 @@ from helpers.checkout import ROOT
 PAGE = (ROOT / "README.md").read_text(encoding="utf-8")
 FILES = re.search(r"## What a file may look like\n(.*?)\n## ", PAGE, re.DOTALL)[1]
 EXAMPLES = re.findall(r"```text\n(.*?)```", FILES, re.DOTALL)
-LONG, WIDE, BLOCKS, LOG = EXAMPLES
+LONG, WIDE, BLOCKS, LOG, PENTODE = EXAMPLES
 
 
 def read(tmp_path, text):
@@ -68,6 +68,16 @@ def test_the_example_of_a_log(tmp_path):
     sweep = read(tmp_path, LOG)
     assert sweep.kind is SweepKind.DRIFT_LOG
     assert list(sweep.readings.time) == [0, 10, 20, 30, 40]
+
+
+def test_the_example_with_a_screen(tmp_path):
+    sweep = read(tmp_path, PENTODE)
+    assert sweep.conditions.connection == "pentode"
+    assert list(sweep.readings.screen_voltage) == [250, 250, 250]
+    assert list(1e3 * sweep.readings.screen_current) == pytest.approx([8.1, 7.4, 7.0])
+    once = PENTODE.replace(",screen_v", "").replace(",250,", ",")
+    once = once.replace("# connection", "# screen volts: 250\n# connection")
+    assert read(tmp_path, once).conditions.screen_voltage == 250
 
 
 @pytest.mark.parametrize(

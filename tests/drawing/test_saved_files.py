@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import re
-import shutil
 import subprocess
 import sys
 import xml.etree.ElementTree as ET
@@ -35,11 +34,9 @@ from helpers.assessments import (
     without_constants,
 )
 from helpers.checkout import ROOT
+from helpers.pdf_pages import needs_poppler, overlaps, words
 from helpers.sweeps import write_sweep
 
-needs_poppler = pytest.mark.skipif(
-    shutil.which("pdftotext") is None, reason="pdftotext (Debian: poppler-utils) is not installed"
-)
 SVG = "{http://www.w3.org/2000/svg}"
 
 
@@ -63,13 +60,6 @@ def run(*command: object) -> str:
 
 def pdf_text(path: Path, *options: str) -> str:
     return " ".join(run("pdftotext", *options, path, "-").split())
-
-
-def words(path: Path) -> list[tuple[float, float, float, float, str]]:
-    """Return the box of each word [pt] as the reading program finds it."""
-    box = r'<word xMin="(.*?)" yMin="(.*?)" xMax="(.*?)" yMax="(.*?)">(.*?)</word>'
-    found = re.findall(box, run("pdftotext", "-bbox", path, "-"))
-    return [(float(a), float(b), float(c), float(d), text) for a, b, c, d, text in found]
 
 
 def pixels(path: Path) -> np.ndarray:
@@ -142,7 +132,7 @@ def test_too_many_words_stay_on_the_page_and_off_each_other(tmp_path, page):
     save_sheet_pdf(document, tmp_path / "s.pdf", page)
     assert re.search(r"Pages:\s+1\n", run("pdfinfo", tmp_path / "s.pdf"))
     width, height = {"A4": (595, 842), "Letter": (612, 792)}[page]
-    boxes = words(tmp_path / "s.pdf")
+    (boxes,) = words(tmp_path / "s.pdf")
     for left, top, right, bottom, word in boxes:
         assert 30 < left < right < width - 30, word
         assert 20 < top < bottom < height - 20, word
@@ -151,17 +141,7 @@ def test_too_many_words_stay_on_the_page_and_off_each_other(tmp_path, page):
     hidden = re.search(r"and (\d+) more findings in the CSV", text)
     assert hidden
     assert shown - 1 + int(hidden[1]) == len(document.findings)  # the verdict is one REJECT
-    assert not list(overlaps(boxes))
-
-
-def overlaps(boxes):
-    """Yield pairs of words that cover each other by a good part of a line."""
-    for number, (left, top, right, bottom, word) in enumerate(boxes):
-        for other_left, other_top, other_right, other_bottom, other in boxes[number + 1 :]:
-            across = min(right, other_right) - max(left, other_left)
-            down = min(bottom, other_bottom) - max(top, other_top)
-            if across > 1.0 and down > 0.45 * min(bottom - top, other_bottom - other_top):
-                yield word, other
+    assert not overlaps(boxes)
 
 
 @needs_poppler
@@ -169,7 +149,7 @@ def overlaps(boxes):
 @pytest.mark.parametrize("page", ["A4", "Letter"])
 def test_no_word_of_a_usual_sheet_is_covered(tmp_path, assessment, page):
     save_sheet_pdf(sheet(assessment()), tmp_path / "s.pdf", page)
-    assert not list(overlaps(words(tmp_path / "s.pdf")))
+    assert not overlaps(words(tmp_path / "s.pdf")[0])
 
 
 def test_a_png_has_its_size_white_margins_and_every_curve(tmp_path):

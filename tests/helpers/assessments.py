@@ -144,6 +144,11 @@ class AnalyticFamily:
             (self.current(plate, grid + 0.005) - self.current(plate, grid - 0.005)) / 0.01,
         )
 
+    def amplification_factor(self, plate_voltage, grid_voltage):
+        """Return mu against the plate."""
+        by_plate, by_grid = self.slopes(plate_voltage, grid_voltage)
+        return by_grid / by_plate
+
     def covers(self, plate_voltage, grid_voltage):
         """Tell where the readings back the family."""
         plate, grid = np.broadcast_arrays(plate_voltage, grid_voltage)

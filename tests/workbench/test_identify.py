@@ -50,9 +50,24 @@ def test_a_tube_that_no_family_is_like_is_not_named():
 
 
 @pytest.mark.parametrize(
+    ("file", "name"), [("C4-EL84-pentode.csv", "EL84"), ("D4-6V6-tetrode.csv", "6V6")]
+)
+def test_a_pentode_is_named_by_its_curves_with_a_screen(file, name):
+    found = identified(_DATA / file)
+    assert name in found.ranked[0].type_names
+    assert found.ranked[0].shape < 0.05
+
+
+@pytest.mark.parametrize(
     ("text", "why"),
     [
-        ((_DATA / "D4-6V6-tetrode.csv").read_text(encoding="utf-8"), "connected as a pentode"),
+        (
+            (_DATA / "D4-6V6-tetrode.csv")
+            .read_text(encoding="utf-8")
+            .replace(", screen 250 V", "")
+            .replace("screen_v", "ignored_v"),
+            "connected as a pentode",
+        ),
         ("plate_v,grid_v,plate_ma\n100,-2,1\n150,-2,3\n", "too few readings"),
         (
             "time_s,plate_v,grid_v,plate_ma\n"

@@ -1,0 +1,197 @@
+"""What the papers of a lot are made from, gathered from a lot file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+from curvelab.catalog.listing import list_tubes
+from curvelab.catalog.lot_file import open_lot
+from curvelab.catalog.records import SetState, StoredTube, TubeSet
+from curvelab.catalog.results import curve_grids, documents
+from curvelab.catalog.sets import list_sets
+from curvelab.errors import DocumentError, UnknownTubeError
+from curvelab.sheets.json_fields import parsed
+from curvelab.sheets.paper_records import Basis, Found, PaperSet, PaperTube
+from curvelab.sheets.results_reader import findings_of_document
+from curvelab.sweep.records import SweepKind
+from curvelab.workbench.stored_grades import GradeGiven, grades_of_lot
+
+__all__ = ["LotPaper", "Wanted", "gather_lot"]
+
+Progress = Callable[[int, int, str], None]
+ShouldStop = Callable[[], bool]
+
+
+@dataclass(frozen=True, slots=True)
+class Wanted:
+    """Which tubes and sets the papers are about; nothing named is all of them.
+
+    Attributes
+    ----------
+    serials : tuple of str
+        Tubes by serial, and the sets they are in.
+    sets : tuple of str
+        Sets by name, and the tubes that are in them.
+    lot : str or None
+        Tubes of one lot only.
+    graded : bool
+        Whether the tubes are graded, for which their sweeps are judged again.
+    """
+
+    serials: tuple[str, ...] = ()
+    sets: tuple[str, ...] = ()
+    lot: str | None = None
+    graded: bool = True
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class LotPaper:
+    """The tubes and the sets of a lot that were asked for, with their evidence.
+
+    Attributes
+    ----------
+    name : str
+        What the lot file is called.
+    sets : tuple of PaperSet
+        Those that were not dissolved.
+    stopped : bool
+        Whether it was stopped before all of the tubes were graded.
+    """
+
+    name: str
+    tubes: tuple[PaperTube, ...]
+    sets: tuple[PaperSet, ...]
+    stopped: bool = False
+
+
+def gather_lot(
+    path: Path,
+    wanted: Wanted = Wanted(),
+    progress: Progress | None = None,
+    should_stop: ShouldStop | None = None,
+) -> LotPaper:
+    """Return what the papers of a lot are made from.
+
+    Raises
+    ------
+    CatalogError
+        If the file cannot be opened or read, or holds no tube or set that was named.
+    GradeRulesError
+        If the grade rules cannot be read.
+    """
+    with open_lot(path, write=False) as opened:
+        every, stored_sets = list_tubes(opened), list_sets(opened)
+        sets = _chosen_sets(path, stored_sets, wanted)
+        tubes = _chosen_tubes(path, every, sets, wanted)
+        keys = [result.key for tube in tubes for result in tube.results]
+        kept, curves = documents(opened, keys), curve_grids(opened, keys)
+        grades: dict[int, GradeGiven] = {}
+        if wanted.graded:
+            grades = grades_of_lot(opened, tubes, progress, should_stop)
+    papers = tuple(
+        PaperTube(
+            stored=tube,
+            found=tuple(_found(tube, kept)),
+            grade=given.grade,
+            not_graded=given.why_not,
+            curves={r.section: curves[r.key] for r in swept if r.key in curves},
+            bases={r.section: _basis(kept[r.key]) for r in swept},
+        )
+        for tube in tubes
+        for given in (grades.get(tube.key, GradeGiven(None, "it was not asked for")),)
+        for swept in ([r for r in tube.results if r.kind is SweepKind.CURVES],)
+    )
+    return LotPaper(
+        name=path.stem,
+        tubes=papers,
+        sets=tuple(map(_paper_set, sets)),
+        stopped=should_stop is not None and should_stop(),
+    )
+
+
+def _chosen_sets(path: Path, stored: Sequence[TubeSet], wanted: Wanted) -> tuple[TubeSet, ...]:
+    standing = [item for item in stored if item.state is not SetState.DISSOLVED]
+    names = {item.name for item in standing}
+    for name in wanted.sets:
+        if name not in names:
+            raise UnknownTubeError(str(path), f"it holds no set {name!r}")
+    if not wanted.sets and not wanted.serials:
+        return tuple(
+            item
+            for item in standing
+            if wanted.lot is None or any(m.lot == wanted.lot for m in item.members)
+        )
+    return tuple(
+        item
+        for item in standing
+        if item.name in wanted.sets or any(m.serial in wanted.serials for m in item.members)
+    )
+
+
+def _chosen_tubes(
+    path: Path, every: Iterable[StoredTube], sets: Collection[TubeSet], wanted: Wanted
+) -> tuple[StoredTube, ...]:
+    """Return the tubes asked for, and with sets that are, every tube in them."""
+    of_lot = [tube for tube in every]
+    in_sets = {(member.serial, member.lot) for item in sets for member in item.members}
+    serials = {tube.identity.serial for tube in of_lot}
+    for serial in wanted.serials:
+        if serial not in serials:
+            raise UnknownTubeError(str(path), f"it holds no tube {serial!r}")
+    narrowed = bool(wanted.serials or wanted.sets)
+
+    def is_wanted(tube: StoredTube) -> bool:
+        identity = tube.identity
+        if (identity.serial, identity.lot) in in_sets:
+            return True
+        if wanted.lot is not None and identity.lot != wanted.lot:
+            return False
+        return not narrowed or identity.serial in wanted.serials
+
+    return tuple(tube for tube in of_lot if is_wanted(tube))
+
+
+def _found(tube: StoredTube, kept: dict[int, str]) -> Iterable[Found]:
+    for result in tube.results:
+        for finding in findings_of_document(kept[result.key]):
+            yield Found(result.section, finding)
+    for test in tube.hand_tests:
+        for finding in findings_of_document(test.document):
+            yield Found(test.section, finding, by_hand=True)
+
+
+def _basis(document: str) -> Basis:
+    entry = parsed(document)
+    reference = entry.table("reference")
+    return Basis(
+        family=reference.words("type"),
+        stand_in=reference.words("why") == "stand-in",
+        bench_assumed=entry.table("bench").flag("assumed"),
+    )
+
+
+def _paper_set(stored: TubeSet) -> PaperSet:
+    """Return a set with what its payload says of the matching, as far as it is understood.
+
+    That is a set of a match's JSON, and under ``by`` the measures it was matched by.
+    """
+    spread = distinguishable = matched_by = None
+    try:
+        payload = parsed(stored.payload)
+        told, by = (payload.values.get(key) for key in ("distinguishable", "by"))
+        distinguishable = told if isinstance(told, bool) else None
+        measures = by if isinstance(by, list) else [by]
+        matched_by = ", ".join(item for item in measures if isinstance(item, str)) or None
+        spread = payload.number("spread_pct")
+    except DocumentError:  # a payload of another program's making says nothing here
+        pass
+    return PaperSet(
+        name=stored.name,
+        members=stored.members,
+        spread_percent=spread,
+        distinguishable=distinguishable,
+        matched_by=matched_by,
+        state=stored.state,
+    )

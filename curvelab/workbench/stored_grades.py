@@ -1,0 +1,176 @@
+"""Grades of the tubes of a lot file: their stored sweeps judged again, as they were filed."""
+
+from __future__ import annotations
+
+import math
+from collections import defaultdict
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields, replace
+
+from curvelab.assessment.records import Assessment
+from curvelab.catalog.lot_file import LotFile
+from curvelab.catalog.records import StoredResult, StoredTube
+from curvelab.catalog.results import settings_used, stored_sources
+from curvelab.errors import CurvelabError, DocumentError
+from curvelab.fitting.records import Constant, Constants
+from curvelab.grading.grade import Grade, grade, worst
+from curvelab.grading.rules import GradeRules
+from curvelab.health.records import Verdict
+from curvelab.sheets.json_fields import Fields, parsed
+from curvelab.sheets.results_reader import findings_of_document
+from curvelab.sweep.bench import UNSTATED_BENCH, Bench, MeterAccuracy
+from curvelab.sweep.records import SweepKind
+from curvelab.workbench.characterize import Request, characterize
+from curvelab.workbench.grading import load_grade_rules
+
+__all__ = ["GradeGiven", "grades_of_lot"]
+
+Progress = Callable[[int, int, str], None]
+ShouldStop = Callable[[], bool]
+
+_SAME = 1e-6  # as a fraction: the lot file keeps ten figures
+_OTHERWISE = (
+    "judged again by this version its sweep gives other figures than those on file; file them "
+    "with 'lot add --again' first"
+)
+_NOT_SWEPT = "it was not swept"
+
+
+@dataclass(frozen=True, slots=True)
+class GradeGiven:
+    """The grade of a tube, or why it has none."""
+
+    grade: Grade | None
+    why_not: str = ""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Judged:
+    assessment: Assessment
+    bench: Bench
+
+
+def grades_of_lot(
+    opened: LotFile,
+    tubes: Sequence[StoredTube],
+    progress: Progress | None = None,
+    should_stop: ShouldStop | None = None,
+) -> dict[int, GradeGiven]:
+    """Return the grade of each tube by its key.
+
+    A grade may need figures at a condition that the lot file does not keep, so the sweeps are
+    judged again from their bytes, by the settings they were filed with. What does not come
+    out as it was filed is not graded. Hand tests and overruled verdicts count as they stand.
+
+    Raises
+    ------
+    CatalogError
+        If the file cannot be read.
+    GradeRulesError
+        If the grade rules cannot be read.
+    """
+    rules = load_grade_rules()
+    swept = [r for tube in tubes for r in tube.results if r.kind is SweepKind.CURVES]
+    judged: dict[tuple[str, str | None], list[_Judged]] = defaultdict(list)
+    trouble: dict[str, str] = {}
+    by_settings: dict[str, list[StoredResult]] = defaultdict(list)
+    settings = settings_used(opened, [result.key for result in swept])
+    for result in swept:
+        by_settings[settings[result.key]].append(result)
+    for text, results in by_settings.items():
+        sources = tuple(stored_sources(opened, [result.sha256 for result in results]))
+        try:
+            request = _request(parsed(text))
+            batch = characterize(replace(request, sources=sources), progress, should_stop)
+        except CurvelabError as error:  # a type or a form that this version no longer knows
+            trouble |= {source.sha256: str(error) for source in sources}
+            continue
+        for item in batch.assessments:
+            key = item.sweep.source.sha256, item.sweep.section
+            judged[key].append(_Judged(item, request.meters or UNSTATED_BENCH))
+        if batch.stopped:
+            break
+    return {tube.key: _grade_of(tube, judged, trouble, rules) for tube in tubes}
+
+
+def _request(settings: Fields) -> Request:
+    at = settings.values.get("at")
+    answers = settings.values.get("answers") or ()
+    return Request(
+        paths=(),
+        type_name=settings.words("type"),
+        reference=settings.words("reference"),
+        at=None if at is None else tuple(map(float, at)),
+        answers=tuple(map(str, answers)),
+        meters=_bench(settings.table("bench")),
+        workers=None,
+    )
+
+
+def _bench(entry: Fields) -> Bench:
+    meters = {
+        item.name: _meter(entry.table(item.name))
+        for item in fields(Bench)
+        if item.name not in ("name", "assumed")
+    }
+    return Bench(entry.text("name"), entry.flag("assumed"), **meters)
+
+
+def _meter(entry: Fields) -> MeterAccuracy:
+    values = {item.name: entry.number(item.name) for item in fields(MeterAccuracy)}
+    if None in values.values():
+        raise DocumentError(f"{entry.where} lacks a limit of error")
+    return MeterAccuracy(**values)  # type: ignore[arg-type]
+
+
+def _grade_of(
+    tube: StoredTube,
+    judged: dict[tuple[str, str | None], list[_Judged]],
+    trouble: dict[str, str],
+    rules: GradeRules,
+) -> GradeGiven:
+    grades: list[Grade] = []
+    for result in tube.results:
+        if result.kind is not SweepKind.CURVES:
+            continue
+        if result.sha256 in trouble:
+            return GradeGiven(None, trouble[result.sha256])
+        same = next(
+            (
+                item
+                for item in judged[result.sha256, result.section]
+                if _is_same(item.assessment, result)
+            ),
+            None,
+        )
+        if same is None:
+            return GradeGiven(None, _OTHERWISE)
+        grades.append(grade(_as_it_stands(tube, same.assessment), rules, same.bench))
+    if not grades:
+        return GradeGiven(None, _NOT_SWEPT)
+    given = worst(grades, rules)
+    if not given.reasons and tube.overrule is not None:
+        given = replace(given, reasons=(f"{tube.overrule.reason} ({tube.overrule.person})",))
+    return GradeGiven(given)
+
+
+def _as_it_stands(tube: StoredTube, assessment: Assessment) -> Assessment:
+    """Return a judging with what was found by hand, and a verdict that a person set."""
+    by_hand = [f for test in tube.hand_tests for f in findings_of_document(test.document)]
+    findings = (*assessment.findings, *by_hand)
+    verdict = tube.overrule.verdict if tube.overrule is not None else Verdict.of(findings)
+    return replace(assessment, findings=findings, verdict=verdict)
+
+
+def _is_same(assessment: Assessment, result: StoredResult) -> bool:
+    if assessment.sweep.kind is not result.kind:
+        return False
+    for item in fields(Constants):
+        now: Constant = getattr(assessment.constants, item.name)
+        then: Constant = getattr(result.figures.constants, item.name)
+        if (now.value is None) != (then.value is None):
+            return False
+        if now.value is not None and then.value is not None:
+            if not math.isclose(now.value, then.value, rel_tol=_SAME):
+                return False
+    return True
