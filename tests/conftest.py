@@ -6,6 +6,11 @@ import os
 from pathlib import Path
 
 import pytest
+from hypothesis import settings
+
+# The same examples in every run, and no clock that a busy machine could fail by.
+settings.register_profile("repeatable", derandomize=True, deadline=None)
+settings.load_profile("repeatable")
 
 # Before anything imports Qt: the tests must run where there is no screen.
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")

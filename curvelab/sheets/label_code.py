@@ -106,7 +106,10 @@ def _section(section: CodedSection, besides: bool) -> Iterator[str]:
 
 
 def _escaped(text: str) -> str:
-    return quote(text, safe=_SAFE)
+    found = quote(text, safe=_SAFE)
+    if text == text.strip():
+        return found
+    return found.replace(" ", "%20")  # a reader may trim what stands at the ends
 
 
 def read_label_code(text: str) -> CodedTube:

@@ -7,7 +7,7 @@ from datetime import date
 import numpy as np
 import pytest
 import zxingcpp
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 
 from curvelab.errors import DocumentError
@@ -80,6 +80,7 @@ def test_sections_keep_their_own_figures():
     )
 
 
+@example(" ")
 @given(st.text(max_size=20).filter(lambda text: not any(0xD800 <= ord(c) < 0xE000 for c in text)))
 def test_any_name_comes_back_and_the_text_stays_ascii(name):
     tube = CodedTube(name, name, name, (CodedSection(name, (250.0,), {}),), set_name=name or None)
