@@ -221,10 +221,11 @@ class KeptRecord:
 class StoredResult:
     """The newest judging of one section by one kind of test.
 
-    ``key`` finds its document and curves again.
+    ``key`` finds its document and curves again; ``named`` is the tube's name in the file.
     """
 
     key: int
+    named: str
     section: str | None
     kind: SweepKind
     file: str

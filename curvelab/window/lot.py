@@ -7,13 +7,24 @@ from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QUndoStack
 
+from curvelab.catalog.records import Overrule, StoredTube
 from curvelab.errors import CurvelabError
+from curvelab.window.changes import Exchange
+from curvelab.window.lot_file_work import LotFileWork
 from curvelab.window.tasks import Failure, TaskQueue
 from curvelab.workbench.characterize import Batch, Request, characterize
+from curvelab.workbench.lot_file import Added
+from curvelab.workbench.open_lot import OpenLot
 from curvelab.workbench.session import Display, Entry, Problem, ProblemKind, Session, Wish
+from curvelab.workbench.tube_rows import TubeRow, row_of_entry
 
-__all__ = ["Lot", "library_names"]
+__all__ = ["LOT_SUFFIX", "Lot", "library_names"]
+
+LOT_SUFFIX = ".lot"
+
+_MOST_DRAWN = 24  # tubes of a lot file that are judged in order to be laid over each other
 
 
 class Lot(QObject):
@@ -31,6 +42,10 @@ class Lot(QObject):
         What a plot shows, or the units.
     problems_changed
         The list of problems.
+    hovered_changed
+        Which tube the mouse is on in the table.
+    lot_file_changed
+        Which lot file is open.
     opened : tuple of Path
         Paths that turned into tubes.
     failed : Failure
@@ -42,6 +57,8 @@ class Lot(QObject):
     finding_changed = Signal()
     display_changed = Signal()
     problems_changed = Signal()
+    hovered_changed = Signal()
+    lot_file_changed = Signal()
     opened = Signal(object)
     failed = Signal(object)
     told = Signal(str)
@@ -49,17 +66,77 @@ class Lot(QObject):
     def __init__(self, tasks: TaskQueue, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.session = Session()
+        self.undo_stack = QUndoStack(self)
+        self.kept: OpenLot | None = None
+        self.file = LotFileWork(self, tasks)
         self._tasks = tasks
+        self._wanted: tuple[int, ...] = ()
+        self._hovered: int | None = None
+        self._judging = False
+        self._tried: set[int] = set()  # tubes that were judged to be seen, or could not be
+        self._hidden: frozenset[int] = frozenset()
+        self._rows: tuple[TubeRow, ...] | None = None
+        self._made_rows: dict[int, tuple[Entry, TubeRow]] = {}
+        self.tubes_changed.connect(self._forget_rows)  # before whoever shows them
+        self._entry_keys: dict[int, int] = {}  # of lines of the lot file that have been judged
+
+    @property
+    def rows(self) -> tuple[TubeRow, ...]:
+        """The lines of the table, made anew only when something has changed."""
+        if self._rows is None:
+            self._rows = tuple(self._make_rows())
+        return self._rows
+
+    @property
+    def chosen_rows(self) -> tuple[int, ...]:
+        """Keys of the chosen lines, the one to look at first."""
+        return self._wanted
+
+    @property
+    def chosen_entries(self) -> tuple[Entry, ...]:
+        """The tubes of the chosen lines, as far as they have been judged."""
+        found = map(self.entry_of_row, self._wanted)
+        return tuple(entry for entry in found if entry is not None)
+
+    @property
+    def hovered(self) -> Entry | None:
+        """The tube that the mouse is on, as far as it has been judged."""
+        return None if self._hovered is None else self.entry_of_row(self._hovered)
+
+    @property
+    def loose(self) -> tuple[Entry, ...]:
+        """The tubes that are in no lot file."""
+        kept = self.kept
+        return tuple(one for one in self.entries if kept is None or not kept.holds(one))
+
+    @property
+    def busy(self) -> bool:
+        """Whether something runs or waits."""
+        return self._tasks.busy or self.file.busy
+
+    def entry_of_row(self, key: int) -> Entry | None:
+        """Return the judged tube of a line, or None where it has not been judged yet."""
+        found = self.session.of_keys([self._entry_keys.get(key, key)])
+        return found[0] if found else None
 
     @property
     def entries(self) -> tuple[Entry, ...]:
         """The tubes of the lot."""
         return self.session.entries
 
+    def close(self) -> None:
+        """Wait for what is being written, and say nothing more."""
+        self.file.close()
+        self.undo_stack.blockSignals(True)  # it would tell of its own end
+
     def open(self, paths: Sequence[Path]) -> None:
-        """Read and judge files and folders in the background."""
-        if paths:
-            self._open(Request(paths=tuple(paths)))
+        """Read and judge files and folders in the background; open a lot file."""
+        for path in paths:
+            if path.suffix.casefold() == LOT_SUFFIX:
+                self.file.open(path)
+        sweeps = tuple(path for path in paths if path.suffix.casefold() != LOT_SUFFIX)
+        if sweeps:
+            self._open(Request(paths=sweeps))
 
     def answer(self, problem: Problem, choice: str) -> None:
         """Read a file again in the way a person has picked."""
@@ -73,8 +150,69 @@ class Lot(QObject):
             self._run(request, lambda batch: self._replace(keys, batch, wish))
 
     def choose(self, keys: Iterable[int]) -> None:
-        """Choose tubes, the one to look at first."""
+        """Choose tubes that have been judged, the one to look at first."""
         keys = tuple(keys)
+        rows = {entry: row for row, entry in self._entry_keys.items()}
+        self._wanted = tuple(rows.get(key, key) for key in keys)
+        self._choose(keys)
+
+    def choose_rows(self, keys: Iterable[int]) -> None:
+        """Choose lines of the table, the one to look at first.
+
+        Those of a lot file are judged from their stored bytes when they are first chosen.
+        """
+        self._wanted = tuple(keys)
+        first = self._wanted[:1]
+        if not self._missing(first):
+            self._show_wanted()
+        self._judge_next()
+
+    def _judge_next(self) -> None:
+        """Judge what is wanted to be seen by now; what was wanted meanwhile is passed over."""
+        hovered = () if self._hovered is None else (self._hovered,)
+        found = self._missing((*self._wanted[:_MOST_DRAWN], *hovered))
+        missing = [tube for tube in found if tube.key not in self._tried]
+        if not missing or self._judging:
+            return
+        self._judging = True
+        self._tried.update(tube.key for tube in missing)
+        self.file.judge(missing, self._judged)
+
+    def _judged(self) -> None:
+        self._judging = False
+        self._show_wanted()
+        self.hovered_changed.emit()
+        self._judge_next()
+
+    def with_rows(self, keys: Iterable[int], then: Callable[[], None]) -> None:
+        """Do something once the tubes of all these lines have been judged."""
+        missing = self._missing(keys)
+        if missing:
+            self.file.judge_in_front(missing, then)
+        else:
+            then()
+
+    def hover(self, key: int | None) -> None:
+        """Follow the mouse over the table; a tube not judged yet is judged for it."""
+        if key == self._hovered:
+            return
+        self._hovered = key
+        self.hovered_changed.emit()
+        self._judge_next()
+
+    def _missing(self, keys: Iterable[int]) -> tuple[StoredTube, ...]:
+        """Return the tubes of those lines whose tubes have not been judged yet."""
+        if self.kept is None:
+            return ()
+        keys = [key for key in keys if key not in self._entry_keys]
+        found = {tube.key: tube for tube in map(self.kept.tube_of_row, keys) if tube is not None}
+        return tuple(tube for tube in found.values() if tube.results)
+
+    def _show_wanted(self) -> None:
+        entries = [self.entry_of_row(key) for key in self._wanted]
+        self._choose(tuple(entry.key for entry in entries if entry is not None))
+
+    def _choose(self, keys: tuple[int, ...]) -> None:
         if keys != tuple(entry.key for entry in self.session.chosen):
             self.session.choose(keys)
             self.chosen_changed.emit()
@@ -101,15 +239,46 @@ class Lot(QObject):
         self.show(replace(self.session.display, **{name: on}))
 
     def remove_chosen(self) -> None:
-        """Take the chosen tubes off the lot."""
-        self.session.remove(entry.key for entry in self.session.chosen)
-        self._tell_all()
+        """Take the chosen tubes off the list; neither files nor the lot file are touched."""
+        old = tuple(entry for key in self._wanted if (entry := self.entry_of_row(key)) is not None)
+        rows = frozenset(key for key in self._wanted if key < 0)
+        if not self._wanted:
+            return
 
-    def restore(self) -> None:
-        """Bring back what was taken off last."""
-        keys = self.session.restore()
-        self.session.choose(keys)
-        self._tell_all()
+        def put(gone: tuple[Entry, ...], here: tuple[Entry, ...]) -> None:
+            self._hidden = self._hidden - rows if here or not gone else self._hidden | rows
+            self.exchange(gone, here)
+
+        words = self.tr("take {0} off the list").format(self._counted(len(self._wanted)))
+        self.undo_stack.push(Exchange(words, put, old, ()))
+
+    def overrule(self, overrule: Overrule) -> None:
+        """Set a verdict in place of the measured one, for all chosen tubes."""
+        words = self.tr("set {0} by {1}").format(overrule.verdict.value, overrule.person)
+        tubes = self.chosen_tubes
+        if tubes:
+            self.file.overrule(tubes, overrule, words)
+        loose = [entry for entry in self.session.chosen if self._row_key(entry) > 0]
+        new = [replace(entry, overrule=overrule) for entry in loose]
+        if new:
+            self.undo_stack.push(Exchange(words, self.exchange, loose, new))
+
+    @property
+    def chosen_tubes(self) -> tuple[StoredTube, ...]:
+        """The chosen tubes that the open lot file holds, each once."""
+        if self.kept is None:
+            return ()
+        found = map(self.kept.tube_of_row, self._wanted)
+        return tuple({tube.key: tube for tube in found if tube is not None}.values())
+
+    def exchange(self, gone: tuple[Entry, ...], here: tuple[Entry, ...]) -> None:
+        """Put entries in the place of others and show them."""
+        stay = {entry.key for entry in here}
+        self.session.remove(entry.key for entry in gone if entry.key not in stay)
+        back = self.session.put(here)
+        self.tell_all()
+        if back:
+            self.choose(back)
 
     def report(self, problem: Problem) -> None:
         """List a problem."""
@@ -122,47 +291,128 @@ class Lot(QObject):
         self.problems_changed.emit()
 
     def _open(self, request: Request) -> None:
-        self._run(request, lambda batch: self._take_in(request, batch))
+        if self.kept is None or self.kept.newer:
+            self._run(request, lambda batch: self.take_in(request, batch))
+        else:
+            self.file.add(request)
 
     def _run(self, request: Request, finished: Callable[[Batch], None]) -> None:
         def receive(outcome: object) -> None:
             if isinstance(outcome, Batch):
                 finished(outcome)
             elif isinstance(outcome, Failure):
-                self._note_failure(request, outcome)
+                names = ", ".join(path.name for path in request.paths)
+                self.note_failure(names, outcome)
 
         self._tasks.start(
             lambda progress, should_stop: characterize(request, progress, should_stop), receive
         )
 
-    def _take_in(self, request: Request, batch: Batch) -> None:
+    def take_in(self, request: Request, batch: Batch, added: Added | None = None) -> None:
+        """Show what came of opening files; with a lot file open, what it held already too."""
         keys = self.session.take_in(batch)
+        self._tried.clear()
+        for notice in () if added is None else added.notices:
+            self.report(Problem(ProblemKind.NOTICE, "", None, notice))
+        self.tell_all()
         if keys:  # what was opened last is what a person wants to see
-            self.session.choose(keys[:1])
-        self._tell_all()
-        if keys:
+            self.choose(keys[:1])
+        elif added is not None and added.known:
+            self._tell_known(added.known)
+        if keys or (added is not None and added.known):
             self.opened.emit(request.paths)
         self._tell_stopped(batch)
 
+    def _tell_known(self, names: tuple[str, ...]) -> None:
+        known = next((row.key for row in self.rows if row.file in names), None)
+        if known is not None:
+            self.choose_rows([known])
+        text = self.tr("in the lot file already: {0}").format(", ".join(names[:3]))
+        self.told.emit(text if len(names) <= 3 else f"{text} + {len(names) - 3}")
+
     def _replace(self, keys: Iterable[int], batch: Batch, wish: Wish) -> None:
-        self.session.replace(keys, batch, wish)
-        self._tell_all()
+        old = self.session.replace(keys, batch, wish)
+        new = self.session.of_keys(entry.key for entry in old)
+        self.tell_all()
+        if old:
+            kind = wish.judged_as or wish.compared_with or self.tr("its label")
+            words = self.tr("judge {0} as {1}").format(self._counted(len(old)), kind)
+            self.undo_stack.push(Exchange(words, self.exchange, old, new))
         self._tell_stopped(batch)
 
     def _tell_stopped(self, batch: Batch) -> None:
         if batch.stopped:
             self.told.emit(self.tr("Stopped; what was done so far is kept."))
 
-    def _note_failure(self, request: Request, failure: Failure) -> None:
-        names = ", ".join(path.name for path in request.paths)
-        self.report(Problem(ProblemKind.ERROR, names, None, failure.reason, failure.details))
+    def note_failure(self, what: str, failure: Failure) -> None:
+        """List what came to nothing; what nobody expected is shown with its details."""
+        self.report(Problem(ProblemKind.ERROR, what, None, failure.reason, failure.details))
         if failure.details:
             self.failed.emit(failure)
 
-    def _tell_all(self) -> None:
+    def keep(self, kept: OpenLot | None) -> None:
+        """Show another lot file, or none; what was only in it goes with it."""
+        same = kept is not None and self.kept is not None and kept.path == self.kept.path
+        if not same:
+            if self.kept is not None:
+                held = [entry.key for entry in self.entries if self.kept.holds(entry)]
+                self.session.remove(held)
+            self._hidden = frozenset()
+            self._tried.clear()
+            self.undo_stack.clear()
+        self.kept = kept
+        self.tell_all()
+        if not same:
+            self.lot_file_changed.emit()
+
+    def tell_all(self) -> None:
+        """Say that anything may have changed."""
+        self._sync_overrules()
+        self._forget_rows()
+        here = {row.key for row in self.rows}
+        self._wanted = tuple(key for key in self._wanted if key in here)
         self.tubes_changed.emit()
         self.chosen_changed.emit()
         self.problems_changed.emit()
+
+    def _forget_rows(self) -> None:
+        self._rows = None
+
+    def tell_judged(self) -> None:
+        """Say that tubes of the lot file have been judged; what the table says of them stays."""
+        self._sync_overrules()
+        self.problems_changed.emit()
+
+    def _sync_overrules(self) -> None:
+        """Let the entries of the lot file's tubes say what the file says of their verdicts."""
+        self._entry_keys = {}
+        if self.kept is None:
+            return
+        for entry in self.entries:
+            row = self.kept.row_key(entry)
+            tube = None if row is None else self.kept.tube_of_row(row)
+            if row is not None and tube is not None:
+                self._entry_keys[row] = entry.key
+                self.session.overrule([entry.key], tube.overrule)
+
+    def _row_key(self, entry: Entry) -> int:
+        key = None if self.kept is None else self.kept.row_key(entry)
+        return entry.key if key is None else key
+
+    def _make_rows(self) -> Iterable[TubeRow]:
+        if self.kept is not None:
+            rows = self.kept.rows(self.entries)
+            return (row for row in rows if row.key not in self._hidden)
+        made = self._made_rows
+        self._made_rows = {}
+        for entry in self.entries:
+            known = made.get(entry.key)
+            same = known is not None and known[0] is entry
+            self._made_rows[entry.key] = known if known and same else (entry, row_of_entry(entry))
+        return (row for _, row in self._made_rows.values())
+
+    def _counted(self, count: int) -> str:
+        return self.tr("1 tube") if count == 1 else self.tr("{0} tubes").format(count)
 
 
 def library_names() -> tuple[str, ...]:

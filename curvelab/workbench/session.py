@@ -15,6 +15,8 @@ from pathlib import Path
 
 from curvelab import __version__
 from curvelab.assessment.records import Assessment
+from curvelab.catalog.records import Overrule
+from curvelab.health.records import Verdict
 from curvelab.quantities import MICROMHO, TRANSCONDUCTANCE
 from curvelab.sheets.constants_picture import ConstantsPicture, constants_picture
 from curvelab.sheets.document import SheetDocument, sheet_document
@@ -66,11 +68,20 @@ class Wish:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Entry:
-    """One tube or section of the lot, with what was asked for it."""
+    """One tube or section of the lot, with what a person said of it.
+
+    ``overrule`` is the verdict that a person set in place of the measured one.
+    """
 
     key: int
     assessment: Assessment
     wish: Wish = Wish()
+    overrule: Overrule | None = None
+
+    @property
+    def verdict(self) -> Verdict:
+        """The verdict that holds: a person's, or the measured one."""
+        return self.overrule.verdict if self.overrule else self.assessment.verdict
 
 
 class ProblemKind(StrEnum):
@@ -110,7 +121,6 @@ class Session:
     def __init__(self) -> None:
         self.display = Display()
         self._entries: dict[int, Entry] = {}
-        self._removed: list[tuple[Entry, ...]] = []
         self._problems: list[Problem] = []
         self._documents: dict[int, SheetDocument] = {}
         self._courses: dict[int, dict[float | None, ConstantsPicture]] = {}
@@ -157,6 +167,7 @@ class Session:
                 made_with=f"curvelab {__version__}",
                 date=date.today(),
                 quantities=self.quantities,
+                overrule=self._entries[key].overrule,
             )
         return self._documents[key]
 
@@ -185,6 +196,10 @@ class Session:
         self._answers[problem.path] = answers
         return Request(paths=(problem.path,), answers=answers)
 
+    def answers(self, entry: Entry) -> tuple[str, ...]:
+        """Return how a person had the file of a tube read, where it has two meanings."""
+        return self._answers.get(Path(entry.assessment.sweep.source.path), ())
+
     def take_in(self, batch: Batch, wish: Wish = Wish()) -> tuple[int, ...]:
         """Add the tubes of a batch and return their keys; a file opened again is replaced.
 
@@ -206,7 +221,8 @@ class Session:
                 continue
             known = old.pop(ident, None)
             key = known.key if known else self._new_key()
-            self._put(Entry(key, assessment, wish))
+            same = known is not None and known.assessment.sweep.source.sha256 == source.sha256
+            self._put(Entry(key, assessment, wish, known.overrule if known and same else None))
             taken.append(key)
         self._drop(entry.key for entry in old.values())
         self._note_problems(batch, paths)
@@ -215,47 +231,66 @@ class Session:
     def request_for(self, keys: Iterable[int], wish: Wish) -> Request:
         """Return what to run so that some tubes are judged as wished.
 
-        The files of a tube's other sections go along: its balance needs them.
+        The files of a tube's other sections go along: its balance needs them. The bytes that
+        were read are judged, wherever their files are by now.
         """
         tubes = {self._entries[key].assessment.sweep.tube for key in keys}
-        sweeps = [entry.assessment.sweep for entry in self.entries]
-        paths = dict.fromkeys(Path(sweep.source.path) for sweep in sweeps if sweep.tube in tubes)
-        answers = [answer for path in paths for answer in self._answers.get(path, ())]
+        sources = {
+            entry.assessment.sweep.source.path: entry.assessment.sweep.source
+            for entry in self.entries
+            if entry.assessment.sweep.tube in tubes
+        }
+        answers = [answer for path in sources for answer in self._answers.get(Path(path), ())]
         return Request(
-            paths=tuple(paths),
+            paths=(),
+            sources=tuple(sources.values()),
             type_name=wish.judged_as,
             reference=wish.compared_with,
             answers=tuple(answers),
         )
 
-    def replace(self, keys: Iterable[int], batch: Batch, wish: Wish) -> None:
-        """Put the new assessments of some tubes in the place of their old ones."""
+    def replace(self, keys: Iterable[int], batch: Batch, wish: Wish) -> tuple[Entry, ...]:
+        """Put the new assessments of some tubes in the place of their old ones; return those."""
         keys = set(keys)
         fresh = dict(_identified(batch.assessments))
+        old = []
         for ident, entry in self._identified():
             if entry.key in keys and ident in fresh:
-                self._put(Entry(entry.key, fresh[ident], wish))
+                old.append(entry)
+                self._put(replace(entry, assessment=fresh[ident], wish=wish))
         self._note_problems(batch, set())
+        return tuple(old)
 
-    def remove(self, keys: Iterable[int]) -> None:
-        """Take tubes off the lot; their files are not touched and `restore` brings them back."""
+    def overrule(self, keys: Iterable[int], overrule: Overrule | None) -> None:
+        """Set a verdict in place of the measured one, or let the measured one hold again."""
+        for entry in self.of_keys(keys):
+            if entry.overrule != overrule:
+                self._put(replace(entry, overrule=overrule))
+
+    def remove(self, keys: Iterable[int]) -> tuple[Entry, ...]:
+        """Take tubes off the lot and return them; their files are not touched."""
         gone = tuple(self._entries[key] for key in keys if key in self._entries)
-        if gone:
-            self._removed.append(gone)
-            self._drop(entry.key for entry in gone)
+        self._drop(entry.key for entry in gone)
+        return gone
 
-    def restore(self) -> tuple[int, ...]:
-        """Bring back what was taken off last and return its keys."""
-        back = self._removed.pop() if self._removed else ()
-        for entry in back:
-            self._put(entry)
+    def put(self, entries: Iterable[Entry]) -> tuple[int, ...]:
+        """Put entries at the place of their keys and return those put.
+
+        One whose sweep has meanwhile been opened again stays away: it would count twice.
+        """
+        here = {ident: entry.key for ident, entry in self._identified()}
+        done = []
+        for entry in entries:
+            (ident, _), *_ = _identified([entry.assessment])
+            if here.get(ident, entry.key) == entry.key:
+                self._put(entry)
+                done.append(entry.key)
         self._entries = dict(sorted(self._entries.items()))
-        return tuple(entry.key for entry in back)
+        return tuple(done)
 
-    @property
-    def can_restore(self) -> bool:
-        """Whether something was taken off."""
-        return bool(self._removed)
+    def of_keys(self, keys: Iterable[int]) -> tuple[Entry, ...]:
+        """Return the entries of some keys, those that there are."""
+        return tuple(self._entries[key] for key in keys if key in self._entries)
 
     def choose(self, keys: Iterable[int]) -> None:
         """Choose tubes, the one to look at first."""

@@ -1,0 +1,34 @@
+"""The curves of the tube that the mouse is on in the table, faintly over a plot."""
+
+from __future__ import annotations
+
+import pyqtgraph as pg
+from PySide6.QtCore import Qt
+
+from curvelab.sheets.plot_records import CurvePicture, Role
+from curvelab.window.plots.lines import line_item, pen, show_lines
+from curvelab.window.theme import Theme
+
+__all__ = ["HoverLayer"]
+
+_ABOVE = 4.0  # just below the curves of the tube looked at
+
+
+class HoverLayer:
+    """Lays one more picture over a plot; width 1, which costs little to draw anew."""
+
+    def __init__(self, plot: pg.PlotWidget, theme: Theme) -> None:
+        self._theme = theme
+        self._line = line_item(_ABOVE)
+        plot.addItem(self._line)
+        theme.when_changed(self._paint_theme)
+
+    def show(self, picture: CurvePicture | None) -> None:
+        """Show the curves of a picture, its readings where nothing could be fitted, or nothing."""
+        lines = () if picture is None else picture.of_role(Role.FITTED)
+        if picture is not None and not lines:
+            lines = picture.of_role(Role.MEASURED)
+        show_lines(self._line, lines)
+
+    def _paint_theme(self) -> None:
+        self._line.setPen(pen(self._theme.colours.accent, 1.0, Qt.PenStyle.SolidLine))
