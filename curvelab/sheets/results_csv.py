@@ -71,9 +71,10 @@ def results_csv(
 ) -> str:
     """Return the results of a batch as CSV text with a heading row.
 
-    With ``overrules``, one for each assessment, what persons set follows in columns at the
-    end; the column of the verdict stays the measured one. A text cell that a spreadsheet could take for a formula begins with an apostrophe;
-    numbers stay numbers, and what cannot be had is an empty cell beside its outcome.
+    A text cell that a spreadsheet could take for a formula begins with an apostrophe;
+    numbers stay numbers, and what cannot be had is an empty cell beside its outcome. With
+    ``overrules``, one for each assessment, what persons set follows in columns at the end;
+    the column of the verdict stays the measured one.
     """
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")

@@ -5,13 +5,14 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 
 from PySide6.QtWidgets import QAbstractItemView, QLabel, QTableView, QVBoxLayout, QWidget
 
 from curvelab.catalog.records import TubeHistory
 from curvelab.catalog.retest import Change, Retest
 from curvelab.fitting.records import Constants
-from curvelab.quantities import format_number
+from curvelab.quantities import Unit, format_number
 from curvelab.sheets.tables import ConstantQuantities
 from curvelab.sheets.text import finite, plain, signed_percent
 from curvelab.window.lot import Lot
@@ -110,7 +111,7 @@ class HistoryPage(QWidget):
             *(
                 Column(
                     f"{quantity.symbol} ({quantity.unit.symbol})".replace(" ()", ""),
-                    lambda event, name=name, unit=quantity.unit: _constant(event, name, unit),
+                    partial(_constant, name=name, unit=quantity.unit),
                     number=True,
                 )
                 for name, quantity in self._lot.session.quantities
@@ -123,7 +124,7 @@ def _when(event: _Event) -> datetime:
     return event.when
 
 
-def _constant(event: _Event, name: str, unit) -> str:  # type: ignore[no-untyped-def]
+def _constant(event: _Event, name: str, unit: Unit) -> str:
     if event.constants is None:
         return ""
     value = finite(getattr(event.constants, name).value)

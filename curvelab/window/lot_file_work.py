@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QObject
 
+from curvelab.assessment.records import Assessment
 from curvelab.catalog.records import Overrule, StoredTube, TubeIdentity
 from curvelab.window.changes import FiledChange
 from curvelab.window.tasks import Failure, TaskQueue, Work
@@ -33,6 +34,14 @@ if TYPE_CHECKING:  # the lot owns this object
 __all__ = ["LotFileWork"]
 
 Change = Callable[[Path, StoredTube], None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Filed:
+    """What came of adding files, and the lot file after it."""
+
+    added: Added
+    kept: OpenLot
 
 
 class LotFileWork(QObject):
@@ -98,17 +107,16 @@ class LotFileWork(QObject):
 
         def work(
             progress: Callable[[int, int, str], None], should_stop: Callable[[], bool]
-        ) -> tuple[Added, OpenLot]:
-            return add_to_lot(path, Addition(request), progress, should_stop), read_lot(path)
+        ) -> _Filed:
+            added = add_to_lot(path, Addition(request), progress, should_stop)
+            return _Filed(added, read_lot(path))
 
         def receive(outcome: object) -> None:
             if isinstance(outcome, Failure):
                 self._lot.note_failure(path.name, outcome)
-                return
-            added, fresh = outcome  # type: ignore[misc]  # what the work returns
-            if self._lot.kept is not None and self._lot.kept.path == path:
-                self._lot.kept = fresh
-                self._lot.take_in(request, added.batch, added)
+            elif isinstance(outcome, _Filed) and self._is_open(path):
+                self._lot.kept = outcome.kept
+                self._lot.take_in(request, outcome.added.batch, outcome.added)
 
         self._tasks.start(work, receive)
 
@@ -128,7 +136,7 @@ class LotFileWork(QObject):
 
         def receive(outcome: object) -> None:
             done = isinstance(outcome, Batch) and not outcome.stopped
-            if self._lot.kept is None or self._lot.kept.path != kept.path:
+            if not self._is_open(kept.path):
                 done = False
             elif isinstance(outcome, Failure):
                 self._lot.note_failure(kept.path.name, outcome)
@@ -216,6 +224,9 @@ class LotFileWork(QObject):
 
         self._short.start(work, receive)
 
+    def _is_open(self, path: Path) -> bool:
+        return self._lot.kept is not None and self._lot.kept.path == path
+
     def _start_opening(self, path: Path, work: Work) -> None:
         def receive(outcome: object) -> None:
             if isinstance(outcome, OpenLot):
@@ -226,7 +237,7 @@ class LotFileWork(QObject):
 
         self._tasks.start(work, receive)
 
-    def _judged(self, entries: Iterable[Entry]) -> list[tuple[object, Request]]:
+    def _judged(self, entries: Iterable[Entry]) -> list[tuple[Assessment, Request]]:
         return [
             (
                 entry.assessment,

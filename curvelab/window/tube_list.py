@@ -266,7 +266,9 @@ class TubeList(QWidget):
         if self._following:
             return
         model, shown = self.view.selectionModel(), self._model.shown()
-        ranges = [(part.top(), part.bottom()) for part in model.selection()]
+        selection = model.selection()
+        parts = [selection.at(place) for place in range(selection.count())]
+        ranges = [(part.top(), part.bottom()) for part in parts]
         rows = [row for top, bottom in ranges for row in range(top, bottom + 1)]
         keys = list(dict.fromkeys(shown[row].key for row in rows))
         current = model.currentIndex().row()

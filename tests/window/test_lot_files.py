@@ -4,18 +4,21 @@ from __future__ import annotations
 
 import csv
 import io
+from datetime import UTC, datetime
 from decimal import Decimal
 
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QDialog
 
+from curvelab.catalog.records import Overrule
 from curvelab.health.records import Verdict
 from curvelab.window.hand_test_dialog import HandTestDialog
 from curvelab.window.house_dialog import HouseDialog
 from curvelab.window.overrule_dialog import OverruleDialog
 from curvelab.workbench.characterize import Request
 from curvelab.workbench.lot_file import Addition, add_to_lot, create_lot, list_lot, whole_lot
+from curvelab.workbench.lot_upkeep import overrule_verdict
 from helpers.sweeps import write_log, write_sweep
 
 
@@ -273,11 +276,6 @@ def test_closing_the_lot_file_clears_its_tubes(opened, idle):
 
 
 def test_a_lot_file_that_is_changed_elsewhere_undoes_nothing_of_others(opened, lot_path, idle):
-    from datetime import UTC, datetime
-
-    from curvelab.catalog.records import Overrule
-    from curvelab.workbench.lot_upkeep import overrule_verdict
-
     choose(opened, "A17", idle)
     set_verdict(opened, idle)
     later = Overrule(datetime.now(UTC), Verdict.HOLD, "ask the customer", "Grace")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pyqtgraph as pg
 from PySide6.QtCore import Qt
 
-from curvelab.sheets.plot_records import CurvePicture, Role
+from curvelab.sheets.plot_records import CurvePicture, Role, Series
 from curvelab.window.plots.lines import line_item, pen, show_lines
 from curvelab.window.theme import Theme
 
@@ -25,9 +25,10 @@ class HoverLayer:
 
     def show(self, picture: CurvePicture | None) -> None:
         """Show the curves of a picture, its readings where nothing could be fitted, or nothing."""
-        lines = () if picture is None else picture.of_role(Role.FITTED)
-        if picture is not None and not lines:
-            lines = picture.of_role(Role.MEASURED)
+        lines: tuple[Series, ...] = ()
+        if picture is not None:
+            fitted = tuple(picture.of_role(Role.FITTED))
+            lines = fitted or tuple(picture.of_role(Role.MEASURED))
         show_lines(self._line, lines)
 
     def _paint_theme(self) -> None:
