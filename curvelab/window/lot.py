@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtGui import QUndoStack
 
 from curvelab.catalog.records import Overrule, StoredTube
@@ -315,8 +315,8 @@ class Lot(QObject):
         for notice in () if added is None else added.notices:
             self.report(Problem(ProblemKind.NOTICE, "", None, notice))
         self.tell_all()
-        if keys:  # what was opened last is what a person wants to see
-            self.choose(keys[:1])
+        if keys:  # what was opened last is what a person wants to see, once the table is there
+            QTimer.singleShot(0, self, lambda: self.choose(keys[:1]))
         elif added is not None and added.known:
             self._tell_known(added.known)
         if keys or (added is not None and added.known):

@@ -74,7 +74,7 @@ class MainWindow(QMainWindow):
         self._make_bars()
         self.recovery = Recovery(self.lot, self.tasks)
         LotDesk(self, self.lot, self.actions_, self._dialogs, settings)
-        Hovering(self.lot, self.tubes, self.curves.plot, theme)
+        self.hovering = Hovering(self.lot, self.tubes, self.curves.plot, theme)
         self._connect_intents()
         self._connect_lot()
         self._restore_settings()
@@ -112,9 +112,9 @@ class MainWindow(QMainWindow):
         self._settings.dividers = self.workspace.sizes()
         self._settings.display = self.lot.session.display
         self._settings.columns = self.tubes.columns.state()
-        self.recovery.close()
         self.tasks.close()
         self.lot.close()
+        self.recovery.close()
         super().closeEvent(event)
 
     def showEvent(self, event: QShowEvent) -> None:  # noqa: N802

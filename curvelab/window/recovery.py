@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import secrets
+from collections.abc import Mapping
 from contextlib import suppress
 from pathlib import Path
 
@@ -12,6 +13,7 @@ from curvelab.errors import CurvelabError
 from curvelab.paths import user_data_folder
 from curvelab.window.lot import Lot
 from curvelab.window.tasks import Failure, TaskQueue
+from curvelab.workbench.session import Entry
 from curvelab.workbench.session_file import (
     KeptSession,
     judge_again,
@@ -106,26 +108,30 @@ class Recovery(QObject):
                     self._lot.choose(keys[:1])
             if side_file is not None:
                 self.write()
-                side_file.unlink(missing_ok=True)
+                self._lot.file.start(
+                    lambda *_: side_file.unlink(missing_ok=True), lambda _: None
+                )  # once this run's own has been written
 
         self._tasks.start(lambda *ways: judge_again(kept, *ways), receive)
 
     def write(self) -> None:
-        """Write the side file of this run, where there is something to lose."""
-        kept = self._kept()
+        """Write the side file of this run beside the window, where there is something to lose."""
         if self._own is None:
-            if not kept.tubes and kept.lot_file is None:
+            if not self._lot.rows and self._lot.kept is None:
                 return
             self._begin()
-        if self._own is not None:
-            with suppress(CurvelabError):  # a full disk must not stop the work at the table
-                write_session(self._own, kept)
+        own, snapshot = self._own, self._snapshot()
+        if own is not None:
+            # A full disk must not stop the work at the table, so a failure is let pass.
+            self._lot.file.start(
+                lambda *_: write_session(own, kept_session(*snapshot)), lambda _: None
+            )
 
     def close(self) -> None:
         """Keep what lies on the table as the last session; this run ended as it should."""
         self._rest.stop()
         with suppress(CurvelabError, OSError):
-            kept = self._kept()
+            kept = kept_session(*self._snapshot())
             if self._own is not None or kept.tubes or kept.lot_file:
                 write_session(_folder() / _LAST, kept)
             if self._own is not None:
@@ -134,10 +140,10 @@ class Recovery(QObject):
             self._lock.unlock()
         self._own = self._lock = None
 
-    def _kept(self) -> KeptSession:
+    def _snapshot(self) -> tuple[tuple[Entry, ...], Mapping[Path, tuple[str, ...]], Path | None]:
+        """Return what lies on the table as values that no other thread can change."""
         lot = self._lot
-        path = None if lot.kept is None else lot.kept.path
-        return kept_session(lot.session, lot.loose, path)
+        return lot.loose, lot.session.answers, None if lot.kept is None else lot.kept.path
 
     def _begin(self) -> None:
         with suppress(CurvelabError, OSError):

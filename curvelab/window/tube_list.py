@@ -129,6 +129,9 @@ class TubeList(QWidget):
         header.setSectionsMovable(True)
         header.setHighlightSections(False)
         header.setStretchLastSection(True)
+        # One of its own, always empty: with the view's, every heading painted asks for each of
+        # ten thousand rows whether all of its column is selected.
+        header.setSelectionModel(QItemSelectionModel(self._model, header))
         header.setContextMenuPolicy(Qt.ContextMenuPolicy.CustomContextMenu)
         header.customContextMenuRequested.connect(self._offer_columns)
         view.sortByColumn(-1, Qt.SortOrder.AscendingOrder)  # as the lot was taken in

@@ -7,7 +7,7 @@ that everything a person can do to a lot can be tried without a screen.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
@@ -196,9 +196,10 @@ class Session:
         self._answers[problem.path] = answers
         return Request(paths=(problem.path,), answers=answers)
 
-    def answers(self, entry: Entry) -> tuple[str, ...]:
-        """Return how a person had the file of a tube read, where it has two meanings."""
-        return self._answers.get(Path(entry.assessment.sweep.source.path), ())
+    @property
+    def answers(self) -> Mapping[Path, tuple[str, ...]]:
+        """How a person had files read that have two meanings."""
+        return dict(self._answers)
 
     def take_in(self, batch: Batch, wish: Wish = Wish()) -> tuple[int, ...]:
         """Add the tubes of a batch and return their keys; a file opened again is replaced.

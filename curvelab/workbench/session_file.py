@@ -7,7 +7,7 @@ files, and what is in a lot file is safe there.
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -63,15 +63,23 @@ class KeptSession:
         return sum(tube.wish != Wish() or tube.overrule is not None for tube in self.tubes)
 
 
-def kept_session(session: Session, loose: Iterable[Entry], lot_file: Path | None) -> KeptSession:
-    """Return what is to be kept of a session."""
+def kept_session(
+    loose: Iterable[Entry], answers: Mapping[Path, tuple[str, ...]], lot_file: Path | None
+) -> KeptSession:
+    """Return what is to be kept of the tubes that are in no lot file.
+
+    Parameters
+    ----------
+    answers : mapping of Path to tuple of str
+        How a person had files read that have two meanings.
+    """
     return KeptSession(
-        tuple(_kept(entry, session.answers(entry)) for entry in loose),
+        tuple(_kept(entry, answers) for entry in loose),
         None if lot_file is None else str(lot_file.absolute()),
     )
 
 
-def _kept(entry: Entry, answers: tuple[str, ...]) -> KeptTube:
+def _kept(entry: Entry, answers: Mapping[Path, tuple[str, ...]]) -> KeptTube:
     sweep = entry.assessment.sweep
     return KeptTube(
         path=str(Path(sweep.source.path).absolute()),
@@ -81,7 +89,7 @@ def _kept(entry: Entry, answers: tuple[str, ...]) -> KeptTube:
         kind=sweep.kind.value,
         wish=entry.wish,
         overrule=entry.overrule,
-        answers=answers,
+        answers=answers.get(Path(sweep.source.path), ()),
     )
 
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pyqtgraph as pg
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QObject, Qt
 
 from curvelab.sheets.plot_records import CurvePicture, Role, Series
 from curvelab.window.plots.lines import line_item, pen, show_lines
@@ -14,10 +14,11 @@ __all__ = ["HoverLayer"]
 _ABOVE = 4.0  # just below the curves of the tube looked at
 
 
-class HoverLayer:
+class HoverLayer(QObject):
     """Lays one more picture over a plot; width 1, which costs little to draw anew."""
 
     def __init__(self, plot: pg.PlotWidget, theme: Theme) -> None:
+        super().__init__(plot)  # it goes with the plot, and hears no more of the theme then
         self._theme = theme
         self._line = line_item(_ABOVE)
         plot.addItem(self._line)
