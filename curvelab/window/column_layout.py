@@ -6,6 +6,7 @@ import json
 from collections.abc import Callable, Collection, Sequence
 
 from PySide6.QtCore import QObject, Qt, Signal
+from PySide6.QtGui import QPalette
 from PySide6.QtWidgets import (
     QDialog,
     QDialogButtonBox,
@@ -147,6 +148,8 @@ class ColumnDialog(QDialog):
         self.list = QListWidget()
         self.list.setAccessibleName(self.tr("Columns; Space shows or hides one"))
         self.list.setDragDropMode(QListWidget.DragDropMode.InternalMove)
+        self.list.viewport().setBackgroundRole(QPalette.ColorRole.Window)
+        self.list.itemChanged.connect(self._say_hidden)
         hint.setBuddy(self.list)
         buttons = QHBoxLayout()
         for text, action in (
@@ -173,14 +176,21 @@ class ColumnDialog(QDialog):
     def _fill(self, order: Sequence[str], hidden: Collection[str]) -> None:
         self.list.clear()
         for name in order:
-            item = QListWidgetItem(self._titles[name].replace("\n", " "))
+            item = QListWidgetItem()
             item.setData(Qt.ItemDataRole.UserRole, name)
             flags = item.flags() & ~Qt.ItemFlag.ItemIsDropEnabled
             item.setFlags(flags | Qt.ItemFlag.ItemIsUserCheckable)
             seen = Qt.CheckState.Unchecked if name in hidden else Qt.CheckState.Checked
             item.setCheckState(seen)
             self.list.addItem(item)
+            self._say_hidden(item)
         self.list.setCurrentRow(0)
+
+    def _say_hidden(self, item: QListWidgetItem) -> None:
+        """Say in words what the box says: it is hard to see in dark colours."""
+        title = self._titles[str(item.data(Qt.ItemDataRole.UserRole))].replace("\n", " ")
+        seen = item.checkState() is Qt.CheckState.Checked
+        item.setText(title if seen else self.tr("{0}, hidden").format(title))
 
     def _move(self, by: int) -> None:
         row = self.list.currentRow()

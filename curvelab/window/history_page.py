@@ -102,11 +102,17 @@ class HistoryPage(QWidget):
     def _columns(self) -> list[Column[_Event]]:
         ink = self._theme.colours.weight
         return [
-            Column(self.tr("when (UTC)"), lambda event: f"{event.when:%Y-%m-%d %H:%M}"),
-            Column(self.tr("what"), lambda event: event.what, bold=True),
-            Column(self.tr("section"), lambda event: event.section),
             Column(
-                self.tr("verdict"), lambda event: event.verdict, ink=lambda e: ink.get(e.verdict)
+                self.tr("when"),
+                lambda event: f"{event.when:%Y-%m-%d}",
+                tip=lambda event: f"{event.when:%Y-%m-%d %H:%M} UTC",
+            ),
+            Column(self.tr("what"), lambda event: event.what, tip=_words, bold=True),
+            Column(
+                self.tr("verdict"),
+                lambda event: event.verdict,
+                tip=_words,
+                ink=lambda e: ink.get(e.verdict),
             ),
             *(
                 Column(
@@ -116,8 +122,13 @@ class HistoryPage(QWidget):
                 )
                 for name, quantity in self._lot.session.quantities
             ),
-            Column(self.tr("words"), lambda event: event.words, tip=lambda event: event.words),
+            Column(self.tr("section"), lambda event: event.section),
+            Column(self.tr("words"), _words, tip=_words),
         ]
+
+
+def _words(event: _Event) -> str:
+    return event.words
 
 
 def _when(event: _Event) -> datetime:
@@ -143,7 +154,7 @@ def _events(history: TubeHistory) -> Iterator[_Event]:
             found = ", ".join(mark.code for mark in figures.findings)
             yield _Event(
                 judged.made_at,
-                f"{measurement.kind.value}{', judged again' if number else ''}",
+                f"{measurement.kind.value}{', again' if number else ''}",
                 measurement.section or "",
                 figures.verdict.value,
                 figures.constants,
@@ -157,6 +168,4 @@ def _events(history: TubeHistory) -> Iterator[_Event]:
         )
     for overrule in history.overrules:
         words = f"{overrule.person}: {overrule.reason}"
-        yield _Event(
-            overrule.made_at, "set by a person", "", overrule.verdict.value, None, plain(words)
-        )
+        yield _Event(overrule.made_at, "person", "", overrule.verdict.value, None, plain(words))

@@ -232,8 +232,12 @@ class MainWindow(QMainWindow):
         self.actions_.schemes[settings.scheme].setChecked(True)
 
     def _show_tubes(self) -> None:
-        some = bool(self.lot.rows) or self.lot.kept is not None
-        self._pages.setCurrentWidget(self.workspace if some else self.start_page)
+        some = bool(self.lot.rows)
+        if some and self._pages.currentWidget() is self.start_page:
+            self._pages.setCurrentWidget(self.workspace)
+            self.tubes.view.setFocus(Qt.FocusReason.OtherFocusReason)
+        elif not some:
+            self._pages.setCurrentWidget(self.start_page)
         actions = self.actions_
         for action in (actions.save_lot, actions.filter, actions.choose_all):
             action.setEnabled(some)
@@ -320,12 +324,16 @@ class MainWindow(QMainWindow):
         if kept is not None and kept.newer:
             name = self.tr("{0} (read only: a newer curvelab made it)").format(name)
         self.setWindowTitle(f"{name} – curvelab" if name else "curvelab")
+        self.start_page.show_lot(name)
 
-    def _offer_recovery(self, tubes: int) -> None:
+    def _offer_recovery(self, tubes: int, lot_files: str) -> None:
+        words = [self.tr("The program did not end as it should.")]
+        if tubes:
+            words.append(self.tr("{0} tubes were on the list.").format(tubes))
+        if lot_files:
+            words.append(self.tr("{0} was open.").format(lot_files))
         self.notice.tell(
-            self.tr("The program did not end as it should. {0} tubes were on the list.").format(
-                tubes
-            ),
+            " ".join(words),
             (self.tr("&Bring them back"), self.recovery.bring_back_broken_off),
             (self.tr("For&get them"), self.recovery.forget_broken_off),
         )

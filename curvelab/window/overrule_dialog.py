@@ -19,9 +19,14 @@ from PySide6.QtWidgets import (
 
 from curvelab.catalog.records import Overrule
 from curvelab.health.records import Verdict
-from curvelab.sheets.wording import VERDICT_MEANING
 
 __all__ = ["OverruleDialog"]
+
+_WORDS = {
+    Verdict.ACCEPT: "fit for use all the same",
+    Verdict.HOLD: "not to be used or sold yet",
+    Verdict.REJECT: "not fit for use",
+}
 
 
 class OverruleDialog(QDialog):
@@ -53,9 +58,10 @@ class OverruleDialog(QDialog):
         head.setWordWrap(True)
         self.verdict = QComboBox()
         for each in Verdict:
-            self.verdict.addItem(f"{each.value}: {VERDICT_MEANING[each]}", each)
-        others = [each for each in Verdict if each is not verdict]
-        self.verdict.setCurrentIndex(self.verdict.findData(others[0]))
+            self.verdict.addItem(f"{each.value}: {_WORDS[each]}", each)
+        now = self.tr("it is {0} now; choose").format(verdict.value if verdict else "–")
+        self.verdict.setPlaceholderText(now)
+        self.verdict.setCurrentIndex(-1)  # a person chooses: no verdict is proposed
         self.reason = QPlainTextEdit()
         self.reason.setTabChangesFocus(True)
         self.reason.setFixedHeight(80)
@@ -77,6 +83,7 @@ class OverruleDialog(QDialog):
         layout.addWidget(head)
         layout.addLayout(form)
         layout.addWidget(box)
+        self.verdict.currentIndexChanged.connect(self._enable)
         self.reason.textChanged.connect(self._enable)
         self.person.textChanged.connect(self._enable)
         self._enable()
@@ -84,9 +91,10 @@ class OverruleDialog(QDialog):
         self.resize(520, self.sizeHint().height())
 
     def _enable(self) -> None:
-        filled = self.reason.toPlainText().strip() and self.person.text().strip()
-        self.button.setEnabled(bool(filled))
-        self.button.setToolTip("" if filled else self.tr("It needs a reason and a name"))
+        said = self.reason.toPlainText().strip() and self.person.text().strip()
+        filled = bool(said) and self.verdict.currentIndex() >= 0
+        self.button.setEnabled(filled)
+        self.button.setToolTip("" if filled else self.tr("It needs verdict, reason and name"))
 
     def _tell(self) -> None:
         made = Overrule(

@@ -37,11 +37,11 @@ class Recovery(QObject):
 
     Signals
     -------
-    found : int
-        A run was broken off with so many tubes on its table, or in a lot file.
+    found : int, str
+        A run was broken off with so many tubes on its table, and these lot files open.
     """
 
-    found = Signal(int)
+    found = Signal(int, str)
 
     def __init__(self, lot: Lot, tasks: TaskQueue) -> None:
         super().__init__(lot)
@@ -78,7 +78,9 @@ class Recovery(QObject):
                         continue
                 path.unlink(missing_ok=True)
         if self._broken_off:
-            self.found.emit(sum(len(kept.tubes) for _, kept in self._broken_off))
+            tubes = sum(len(kept.tubes) for _, kept in self._broken_off)
+            files = (Path(kept.lot_file).name for _, kept in self._broken_off if kept.lot_file)
+            self.found.emit(tubes, ", ".join(dict.fromkeys(files)))
 
     def bring_back_broken_off(self) -> None:
         """Bring back what was found; its side files go once that is done."""

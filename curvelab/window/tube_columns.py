@@ -101,7 +101,7 @@ def _share_column(
 def _verdict_text(row: TubeRow) -> str:
     if row.verdict is None:
         return _tr("not tested")
-    return _tr("{0}, by a person").format(row.verdict.value) if row.overrule else row.verdict.value
+    return _tr("{0} (person)").format(row.verdict.value) if row.overrule else row.verdict.value
 
 
 def _verdict_tip(row: TubeRow) -> str:

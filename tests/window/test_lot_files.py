@@ -163,7 +163,7 @@ def test_a_verdict_is_overruled_kept_printed_and_taken_back(opened, lot_path, id
     assert f"in place of {measured.value}: cracked base" in document.facts[0].text
     assert "cracked base" in opened.words._meaning.text()
     index = opened.tubes.view.model().index(0, 1)
-    assert index.data() == "reject, by a person"
+    assert index.data() == "reject (person)"
     assert "cracked base" in index.data(Qt.ItemDataRole.ToolTipRole)
     assert opened.actions_.undo.text().endswith("set reject by Ada")
     opened.actions_.undo.trigger()

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import pyqtgraph as pg
-from PySide6.QtCore import QObject, Qt
+from PySide6.QtCore import QObject
 
 from curvelab.sheets.plot_records import CurvePicture, Role, Series
 from curvelab.window.plots.lines import line_item, pen, show_lines
@@ -33,4 +33,4 @@ class HoverLayer(QObject):
         show_lines(self._line, lines)
 
     def _paint_theme(self) -> None:
-        self._line.setPen(pen(self._theme.colours.accent, 1.0, Qt.PenStyle.SolidLine))
+        self._line.setPen(pen(self._theme.colours.text))
