@@ -1,56 +1,41 @@
-"""What can be undone: exchanges of entries of the list, and changes of the lot file."""
+"""What can be undone, as Qt's undo stack wants it."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable
+from collections.abc import Callable
 
 from PySide6.QtGui import QUndoCommand
 
-from curvelab.workbench.session import Entry
-
-__all__ = ["Exchange", "FiledChange"]
-
-Put = Callable[[tuple[Entry, ...], tuple[Entry, ...]], None]
-Write = Callable[[], None]
+__all__ = ["Change"]
 
 
-class Exchange(QUndoCommand):
-    """Entries of the list in the place of others; without any, they are taken off.
+class Change(QUndoCommand):
+    """A change with its name, how it is done, and how it is taken back.
 
     Parameters
     ----------
-    put : callable
-        Takes the entries that go and those that come.
+    done : bool
+        Whether it has been done already: the stack calls for it when it is put there.
     """
 
-    def __init__(self, words: str, put: Put, old: Iterable[Entry], new: Iterable[Entry]) -> None:
+    def __init__(
+        self,
+        words: str,
+        do: Callable[[], object],
+        back: Callable[[], object],
+        *,
+        done: bool = False,
+    ) -> None:
         super().__init__(words)
-        self._put, self._old, self._new = put, tuple(old), tuple(new)
+        self._do, self._back, self._done = do, back, done
 
     def redo(self) -> None:
         """Do it, or do it again."""
-        self._put(self._old, self._new)
-
-    def undo(self) -> None:
-        """Put things back as they were."""
-        self._put(self._new, self._old)
-
-
-class FiledChange(QUndoCommand):
-    """A change of the lot file that has been written; undone and done again in the background."""
-
-    def __init__(self, words: str, again: Write, back: Write) -> None:
-        super().__init__(words)
-        self._again, self._back = again, back
-        self._written = True  # the stack calls for it once more when it is put there
-
-    def redo(self) -> None:
-        """Write it again."""
-        if self._written:
-            self._written = False
+        if self._done:
+            self._done = False
         else:
-            self._again()
+            self._do()
 
     def undo(self) -> None:
-        """Write what was there before."""
+        """Take it back."""
         self._back()

@@ -11,14 +11,15 @@ from PySide6.QtGui import QUndoStack
 
 from curvelab.catalog.records import Overrule, StoredTube
 from curvelab.errors import CurvelabError
-from curvelab.window.changes import Exchange
+from curvelab.window.changes import Change
 from curvelab.window.lot_file_work import LotFileWork
+from curvelab.window.lot_rows import LotRows
 from curvelab.window.tasks import Failure, TaskQueue
 from curvelab.workbench.characterize import Batch, Request, characterize
 from curvelab.workbench.lot_file import Added
 from curvelab.workbench.open_lot import OpenLot
 from curvelab.workbench.session import Display, Entry, Problem, ProblemKind, Session, Wish
-from curvelab.workbench.tube_rows import TubeRow, row_of_entry
+from curvelab.workbench.tube_rows import TubeRow
 
 __all__ = ["LOT_SUFFIX", "Lot", "library_names"]
 
@@ -42,6 +43,8 @@ class Lot(QObject):
         What a plot shows, or the units.
     problems_changed
         The list of problems.
+    lines_chosen
+        Which lines of the table are chosen, be they judged yet or not.
     hovered_changed
         Which tube the mouse is on in the table.
     lot_file_changed
@@ -57,6 +60,7 @@ class Lot(QObject):
     finding_changed = Signal()
     display_changed = Signal()
     problems_changed = Signal()
+    lines_chosen = Signal()
     hovered_changed = Signal()
     lot_file_changed = Signal()
     opened = Signal(object)
@@ -67,25 +71,24 @@ class Lot(QObject):
         super().__init__(parent)
         self.session = Session()
         self.undo_stack = QUndoStack(self)
-        self.kept: OpenLot | None = None
         self.file = LotFileWork(self, tasks)
+        self._lines = LotRows(self.session)
         self._tasks = tasks
         self._wanted: tuple[int, ...] = ()
         self._hovered: int | None = None
         self._judging = False
         self._tried: set[int] = set()  # tubes that were judged to be seen, or could not be
-        self._hidden: frozenset[int] = frozenset()
-        self._rows: tuple[TubeRow, ...] | None = None
-        self._made_rows: dict[int, tuple[Entry, TubeRow]] = {}
-        self.tubes_changed.connect(self._forget_rows)  # before whoever shows them
-        self._entry_keys: dict[int, int] = {}  # of lines of the lot file that have been judged
+        self.tubes_changed.connect(self._lines.forget)  # before whoever shows them
+
+    @property
+    def kept(self) -> OpenLot | None:
+        """The lot file that is open."""
+        return self._lines.kept
 
     @property
     def rows(self) -> tuple[TubeRow, ...]:
-        """The lines of the table, made anew only when something has changed."""
-        if self._rows is None:
-            self._rows = tuple(self._make_rows())
-        return self._rows
+        """The lines of the table."""
+        return self._lines.rows
 
     @property
     def chosen_rows(self) -> tuple[int, ...]:
@@ -93,15 +96,15 @@ class Lot(QObject):
         return self._wanted
 
     @property
-    def chosen_entries(self) -> tuple[Entry, ...]:
-        """The tubes of the chosen lines, as far as they have been judged."""
-        found = map(self.entry_of_row, self._wanted)
-        return tuple(entry for entry in found if entry is not None)
+    def chosen_tubes(self) -> tuple[StoredTube, ...]:
+        """The chosen tubes that the open lot file holds, each once."""
+        return self._lines.tubes(self._wanted)
 
     @property
     def hovered(self) -> Entry | None:
         """The tube that the mouse is on, as far as it has been judged."""
-        return None if self._hovered is None else self.entry_of_row(self._hovered)
+        found = () if self._hovered is None else self._lines.entries([self._hovered])
+        return found[0] if found else None
 
     @property
     def loose(self) -> tuple[Entry, ...]:
@@ -114,10 +117,9 @@ class Lot(QObject):
         """Whether something runs or waits."""
         return self._tasks.busy or self.file.busy
 
-    def entry_of_row(self, key: int) -> Entry | None:
-        """Return the judged tube of a line, or None where it has not been judged yet."""
-        found = self.session.of_keys([self._entry_keys.get(key, key)])
-        return found[0] if found else None
+    def entries_of(self, rows: Iterable[int]) -> tuple[Entry, ...]:
+        """Return the tubes of some lines, as far as they have been judged."""
+        return self._lines.entries(rows)
 
     @property
     def entries(self) -> tuple[Entry, ...]:
@@ -144,6 +146,9 @@ class Lot(QObject):
 
     def ask_again(self, wish: Wish) -> None:
         """Judge the chosen tubes anew, as another type or against another family."""
+        self.with_chosen(lambda: self._ask_again(wish))
+
+    def _ask_again(self, wish: Wish) -> None:
         keys = [entry.key for entry in self.session.chosen]
         if keys:
             request = self.session.request_for(keys, wish)
@@ -152,8 +157,7 @@ class Lot(QObject):
     def choose(self, keys: Iterable[int]) -> None:
         """Choose tubes that have been judged, the one to look at first."""
         keys = tuple(keys)
-        rows = {entry: row for row, entry in self._entry_keys.items()}
-        self._wanted = tuple(rows.get(key, key) for key in keys)
+        self._wanted = self._lines.row_keys(keys)
         self._choose(keys)
 
     def choose_rows(self, keys: Iterable[int]) -> None:
@@ -162,15 +166,15 @@ class Lot(QObject):
         Those of a lot file are judged from their stored bytes when they are first chosen.
         """
         self._wanted = tuple(keys)
-        first = self._wanted[:1]
-        if not self._missing(first):
+        self.lines_chosen.emit()
+        if not self._lines.unjudged(self._wanted[:1]):
             self._show_wanted()
         self._judge_next()
 
     def _judge_next(self) -> None:
         """Judge what is wanted to be seen by now; what was wanted meanwhile is passed over."""
         hovered = () if self._hovered is None else (self._hovered,)
-        found = self._missing((*self._wanted[:_MOST_DRAWN], *hovered))
+        found = self._lines.unjudged((*self._wanted[:_MOST_DRAWN], *hovered))
         missing = [tube for tube in found if tube.key not in self._tried]
         if not missing or self._judging:
             return
@@ -184,9 +188,20 @@ class Lot(QObject):
         self.hovered_changed.emit()
         self._judge_next()
 
-    def with_rows(self, keys: Iterable[int], then: Callable[[], None]) -> None:
-        """Do something once the tubes of all these lines have been judged."""
-        missing = self._missing(keys)
+    def with_chosen(self, then: Callable[[], None]) -> None:
+        """Do something with the chosen tubes once all of them have been judged."""
+
+        def go_on() -> None:
+            self._show_wanted()
+            then()
+
+        self._with(self._lines.unjudged(self._wanted), go_on)
+
+    def with_all(self, then: Callable[[], None]) -> None:
+        """Do something once the tubes of all lines have been judged."""
+        self._with(self._lines.unjudged(row.key for row in self.rows), then)
+
+    def _with(self, missing: tuple[StoredTube, ...], then: Callable[[], None]) -> None:
         if missing:
             self.file.judge_in_front(missing, then)
         else:
@@ -200,17 +215,8 @@ class Lot(QObject):
         self.hovered_changed.emit()
         self._judge_next()
 
-    def _missing(self, keys: Iterable[int]) -> tuple[StoredTube, ...]:
-        """Return the tubes of those lines whose tubes have not been judged yet."""
-        if self.kept is None:
-            return ()
-        keys = [key for key in keys if key not in self._entry_keys]
-        found = {tube.key: tube for tube in map(self.kept.tube_of_row, keys) if tube is not None}
-        return tuple(tube for tube in found.values() if tube.results)
-
     def _show_wanted(self) -> None:
-        entries = [self.entry_of_row(key) for key in self._wanted]
-        self._choose(tuple(entry.key for entry in entries if entry is not None))
+        self._choose(tuple(entry.key for entry in self._lines.entries(self._wanted)))
 
     def _choose(self, keys: tuple[int, ...]) -> None:
         if keys != tuple(entry.key for entry in self.session.chosen):
@@ -240,17 +246,22 @@ class Lot(QObject):
 
     def remove_chosen(self) -> None:
         """Take the chosen tubes off the list; neither files nor the lot file are touched."""
-        old = tuple(entry for key in self._wanted if (entry := self.entry_of_row(key)) is not None)
-        rows = frozenset(key for key in self._wanted if key < 0)
-        if not self._wanted:
+        chosen = self._wanted
+        old, rows = self._lines.entries(chosen), frozenset(key for key in chosen if key < 0)
+        if not chosen:
             return
 
-        def put(gone: tuple[Entry, ...], here: tuple[Entry, ...]) -> None:
-            self._hidden = self._hidden - rows if here or not gone else self._hidden | rows
-            self.exchange(gone, here)
+        def take_off() -> None:
+            self._lines.hidden |= rows
+            self._exchange(old, ())
 
-        words = self.tr("take {0} off the list").format(self._counted(len(self._wanted)))
-        self.undo_stack.push(Exchange(words, put, old, ()))
+        def bring_back() -> None:
+            self._lines.hidden -= rows
+            self._exchange((), old)
+            self.choose_rows(chosen)
+
+        words = self.tr("take {0} off the list").format(self._counted(len(chosen)))
+        self.undo_stack.push(Change(words, take_off, bring_back))
 
     def overrule(self, overrule: Overrule) -> None:
         """Set a verdict in place of the measured one, for all chosen tubes."""
@@ -258,20 +269,26 @@ class Lot(QObject):
         tubes = self.chosen_tubes
         if tubes:
             self.file.overrule(tubes, overrule, words)
-        loose = [entry for entry in self.session.chosen if self._row_key(entry) > 0]
-        new = [replace(entry, overrule=overrule) for entry in loose]
+        chosen = self._lines.entries(self._wanted)
+        old = tuple(entry for entry in chosen if self._lines.row_key(entry) > 0)
+        new = tuple(replace(entry, overrule=overrule) for entry in old)
         if new:
-            self.undo_stack.push(Exchange(words, self.exchange, loose, new))
+            self._push_exchange(words, old, new)
 
-    @property
-    def chosen_tubes(self) -> tuple[StoredTube, ...]:
-        """The chosen tubes that the open lot file holds, each once."""
-        if self.kept is None:
-            return ()
-        found = map(self.kept.tube_of_row, self._wanted)
-        return tuple({tube.key: tube for tube in found if tube is not None}.values())
+    def _push_exchange(
+        self, words: str, old: tuple[Entry, ...], new: tuple[Entry, ...], *, done: bool = False
+    ) -> None:
+        """Put entries in the place of others of the same keys, so that it can be undone."""
+        self.undo_stack.push(
+            Change(
+                words,
+                lambda: self._exchange(old, new),
+                lambda: self._exchange(new, old),
+                done=done,
+            )
+        )
 
-    def exchange(self, gone: tuple[Entry, ...], here: tuple[Entry, ...]) -> None:
+    def _exchange(self, gone: tuple[Entry, ...], here: tuple[Entry, ...]) -> None:
         """Put entries in the place of others and show them."""
         stay = {entry.key for entry in here}
         self.session.remove(entry.key for entry in gone if entry.key not in stay)
@@ -308,6 +325,11 @@ class Lot(QObject):
             lambda progress, should_stop: characterize(request, progress, should_stop), receive
         )
 
+    def take_in_filed(self, request: Request, added: Added, kept: OpenLot) -> None:
+        """Show what came of opening files that have gone into the open lot file."""
+        self._lines.kept = kept
+        self.take_in(request, added.batch, added)
+
     def take_in(self, request: Request, batch: Batch, added: Added | None = None) -> None:
         """Show what came of opening files; with a lot file open, what it held already too."""
         keys = self.session.take_in(batch)
@@ -337,7 +359,7 @@ class Lot(QObject):
         if old:
             kind = wish.judged_as or wish.compared_with or self.tr("its label")
             words = self.tr("judge {0} as {1}").format(self._counted(len(old)), kind)
-            self.undo_stack.push(Exchange(words, self.exchange, old, new))
+            self._push_exchange(words, old, new, done=True)
         self._tell_stopped(batch)
 
     def _tell_stopped(self, batch: Batch) -> None:
@@ -357,59 +379,28 @@ class Lot(QObject):
             if self.kept is not None:
                 held = [entry.key for entry in self.entries if self.kept.holds(entry)]
                 self.session.remove(held)
-            self._hidden = frozenset()
+            self._lines.hidden = frozenset()
             self._tried.clear()
             self.undo_stack.clear()
-        self.kept = kept
+        self._lines.kept = kept
         self.tell_all()
         if not same:
             self.lot_file_changed.emit()
 
     def tell_all(self) -> None:
         """Say that anything may have changed."""
-        self._sync_overrules()
-        self._forget_rows()
+        self._lines.follow()
+        self._lines.forget()
         here = {row.key for row in self.rows}
         self._wanted = tuple(key for key in self._wanted if key in here)
         self.tubes_changed.emit()
         self.chosen_changed.emit()
         self.problems_changed.emit()
 
-    def _forget_rows(self) -> None:
-        self._rows = None
-
     def tell_judged(self) -> None:
         """Say that tubes of the lot file have been judged; what the table says of them stays."""
-        self._sync_overrules()
+        self._lines.follow()
         self.problems_changed.emit()
-
-    def _sync_overrules(self) -> None:
-        """Let the entries of the lot file's tubes say what the file says of their verdicts."""
-        self._entry_keys = {}
-        if self.kept is None:
-            return
-        for entry in self.entries:
-            row = self.kept.row_key(entry)
-            tube = None if row is None else self.kept.tube_of_row(row)
-            if row is not None and tube is not None:
-                self._entry_keys[row] = entry.key
-                self.session.overrule([entry.key], tube.overrule)
-
-    def _row_key(self, entry: Entry) -> int:
-        key = None if self.kept is None else self.kept.row_key(entry)
-        return entry.key if key is None else key
-
-    def _make_rows(self) -> Iterable[TubeRow]:
-        if self.kept is not None:
-            rows = self.kept.rows(self.entries)
-            return (row for row in rows if row.key not in self._hidden)
-        made = self._made_rows
-        self._made_rows = {}
-        for entry in self.entries:
-            known = made.get(entry.key)
-            same = known is not None and known[0] is entry
-            self._made_rows[entry.key] = known if known and same else (entry, row_of_entry(entry))
-        return (row for _, row in self._made_rows.values())
 
     def _counted(self, count: int) -> str:
         return self.tr("1 tube") if count == 1 else self.tr("{0} tubes").format(count)

@@ -52,7 +52,9 @@ class LotDesk(QObject):
             action.triggered.connect(intent)
         self._plain = {action: action.text() for action in (actions.undo, actions.redo)}
         stack.indexChanged.connect(self._enable)
-        for changed in (lot.tubes_changed, lot.chosen_changed, lot.lot_file_changed):
+        for changed in (
+            lot.tubes_changed, lot.chosen_changed, lot.lines_chosen, lot.lot_file_changed,
+        ):  # fmt: skip
             changed.connect(self._enable)
         self._enable()
 
@@ -63,6 +65,8 @@ class LotDesk(QObject):
         actions.close_lot.setEnabled(kept is not None)
         actions.file_loose.setEnabled(writable and bool(lot.loose))
         tubes = lot.chosen_tubes
+        for action in (actions.remove, actions.copy_rows):
+            action.setEnabled(bool(lot.chosen_rows))
         loose = any(key > 0 for key in lot.chosen_rows)
         actions.overrule.setEnabled(loose or (writable and bool(tubes)))
         for action in (actions.house, actions.hand_test):

@@ -12,7 +12,7 @@ from PySide6.QtCore import QObject
 
 from curvelab.assessment.records import Assessment
 from curvelab.catalog.records import Overrule, StoredTube, TubeIdentity
-from curvelab.window.changes import FiledChange
+from curvelab.window.changes import Change
 from curvelab.window.tasks import Failure, TaskQueue, Work
 from curvelab.workbench.characterize import Batch, Request
 from curvelab.workbench.lot_file import Added, Addition, add_to_lot, create_lot, file_judged
@@ -33,7 +33,7 @@ if TYPE_CHECKING:  # the lot owns this object
 
 __all__ = ["LotFileWork"]
 
-Change = Callable[[Path, StoredTube], None]
+Write = Callable[[Path, StoredTube], None]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -115,8 +115,7 @@ class LotFileWork(QObject):
             if isinstance(outcome, Failure):
                 self._lot.note_failure(path.name, outcome)
             elif isinstance(outcome, _Filed) and self._is_open(path):
-                self._lot.kept = outcome.kept
-                self._lot.take_in(request, outcome.added.batch, outcome.added)
+                self._lot.take_in_filed(request, outcome.added, outcome.kept)
 
         self._tasks.start(work, receive)
 
@@ -188,19 +187,20 @@ class LotFileWork(QObject):
                 lambda path, one: change_identity(path, one.key, before),
             )
 
-    def _change(
-        self, tubes: tuple[StoredTube, ...], words: str, write: Change, back: Change
-    ) -> None:
+    def _change(self, tubes: tuple[StoredTube, ...], words: str, write: Write, back: Write) -> None:
         """Write a change and, once it is written, let it be undone."""
-        again = FiledChange(
-            words, lambda: self._write(tubes, write), lambda: self._write(tubes, back)
+        change = Change(
+            words,
+            lambda: self._write(tubes, write),
+            lambda: self._write(tubes, back),
+            done=True,
         )
-        self._write(tubes, write, lambda: self._lot.undo_stack.push(again))
+        self._write(tubes, write, lambda: self._lot.undo_stack.push(change))
 
     def _write(
         self,
         tubes: tuple[StoredTube, ...],
-        change: Change,
+        change: Write,
         written: Callable[[], object] = lambda: None,
     ) -> None:
         kept = self._lot.kept
@@ -231,6 +231,8 @@ class LotFileWork(QObject):
         def receive(outcome: object) -> None:
             if isinstance(outcome, OpenLot):
                 self._lot.keep(outcome)
+                if not self._lot.chosen_rows:
+                    self._lot.choose_rows([row.key for row in self._lot.rows[:1]])
                 self._lot.opened.emit((path,))
             elif isinstance(outcome, Failure):
                 self._lot.note_failure(path.name, outcome)

@@ -163,11 +163,11 @@ class MainWindow(QMainWindow):
             (actions.open_files.triggered, self._ask_files),
             (actions.open_folder.triggered, self._ask_folder),
             (actions.open_samples.triggered, lambda: self.open_paths([sample_folder()])),
-            (actions.save_sheets.triggered, saving.save_sheets),
-            (actions.print_sheets.triggered, saving.print_sheets),
+            (actions.save_sheets.triggered, lambda: lot.with_chosen(saving.save_sheets)),
+            (actions.print_sheets.triggered, lambda: lot.with_chosen(saving.print_sheets)),
             (actions.save_plot.triggered, saving.save_plot),
-            (actions.save_lot.triggered, saving.save_lot),
-            (actions.save_netlists.triggered, saving.save_netlists),
+            (actions.save_lot.triggered, lambda: lot.with_all(saving.save_lot)),
+            (actions.save_netlists.triggered, lambda: lot.with_chosen(saving.save_netlists)),
             (actions.quit.triggered, self.close),
             (actions.copy_rows.triggered, self._copy),
             (actions.copy_plot.triggered, self._copy_plot),
@@ -247,8 +247,7 @@ class MainWindow(QMainWindow):
         actions, some = self.actions_, self.lot.session.current is not None
         for action in (
             actions.save_sheets, actions.print_sheets, actions.save_plot, actions.save_netlists,
-            actions.copy_rows,
-            actions.copy_plot, actions.remove, actions.next_tube, actions.previous_tube,
+            actions.copy_plot, actions.next_tube, actions.previous_tube,
             actions.whole_plot,
         ):  # fmt: skip
             action.setEnabled(some)

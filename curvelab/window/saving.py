@@ -40,10 +40,7 @@ class Saving(QObject):
 
     def save_sheets(self) -> None:
         """Write the sheet of the one chosen tube to a file, of several into a folder."""
-        self._lot.with_rows(self._lot.chosen_rows, self._ask_sheets)
-
-    def _ask_sheets(self) -> None:
-        entries = self._lot.chosen_entries
+        entries = self._lot.session.chosen
         title = self.tr("Save the sheet") if len(entries) == 1 else self.tr("Save sheets into")
         if len(entries) == 1:
             name = f"{_stem(entries[0])}.pdf"
@@ -58,10 +55,7 @@ class Saving(QObject):
 
     def print_sheets(self) -> None:
         """Print the sheets of the chosen tubes, a page each."""
-        self._lot.with_rows(self._lot.chosen_rows, self._print_sheets)
-
-    def _print_sheets(self) -> None:
-        chosen = self._lot.chosen_entries
+        chosen = self._lot.session.chosen
         documents = [self._lot.session.document(entry.key) for entry in chosen]
         if documents:
             # Imported here: few print, and every start would wait for it.
@@ -89,11 +83,7 @@ class Saving(QObject):
 
     def save_lot(self) -> None:
         """Write one row a tube as CSV, with the verdicts that persons set."""
-        self._lot.with_rows([row.key for row in self._lot.rows], self._ask_lot)
-
-    def _ask_lot(self) -> None:
-        rows = (self._lot.entry_of_row(row.key) for row in self._lot.rows)
-        entries = [entry for entry in rows if entry is not None]
+        entries = self._lot.entries_of(row.key for row in self._lot.rows)
         if not entries:
             return
         assessments = [entry.assessment for entry in entries]
@@ -111,10 +101,7 @@ class Saving(QObject):
 
     def save_netlists(self) -> None:
         """Write the chosen tubes as subcircuits into a folder, and say which could not be one."""
-        self._lot.with_rows(self._lot.chosen_rows, self._ask_netlists)
-
-    def _ask_netlists(self) -> None:
-        assessments = [entry.assessment for entry in self._lot.chosen_entries]
+        assessments = [entry.assessment for entry in self._lot.session.chosen]
         if not assessments:
             return
 

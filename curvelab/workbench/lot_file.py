@@ -71,7 +71,8 @@ class Addition:
     Attributes
     ----------
     request : Request
-        Its paths are sweeps, logs, folders, and exports of lots (.json).
+        Its paths are sweeps, logs, folders, and exports of lots (.json); its sources are
+        filed too.
     labels : TubeIdentity
         What holds for every tube added; its serial is not used.
     again : bool
@@ -219,7 +220,7 @@ def add_to_lot(
     with open_lot(path, write=True) as opened:
         merged, bad_exports = _take_in(opened, exports)
         loaded, errors, not_read = _load(paths)
-        fresh, known = _split(loaded, known_hashes(opened))
+        fresh, known = _split((*request.sources, *loaded), known_hashes(opened))
         wanted = (*fresh, *known) if addition.again else fresh
         batch = characterize(
             replace(request, paths=(), sources=tuple(wanted)), progress, should_stop

@@ -76,9 +76,9 @@ def stored(path) -> dict:
     return {tube.identity.serial: tube for tube in list_lot(path).tubes}
 
 
-def test_the_tubes_of_a_lot_file_are_shown_without_judging_any(opened, lot_path):
+def test_the_tubes_of_a_lot_file_are_shown_and_only_the_first_is_judged(opened, lot_path):
     assert titles(opened) == ["A17", "A18", "D01"]
-    assert opened.lot.entries == ()
+    assert [entry.assessment.sweep.tube for entry in opened.lot.entries] == ["A17"]
     assert opened.windowTitle().startswith("spring.lot")
     assert opened.workspace.isVisible()
 
@@ -284,3 +284,11 @@ def test_a_lot_file_that_is_changed_elsewhere_undoes_nothing_of_others(opened, l
     idle(opened)
     assert stored(lot_path)["A17"].overrule.person == "Grace"
     assert "taken back" in opened.lot.session.problems[-1].reason
+
+
+def test_lines_that_were_never_judged_are_taken_off_and_brought_back(opened):
+    opened.lot.choose_rows([row.key for row in opened.lot.rows][1:])
+    opened.actions_.remove.trigger()
+    assert titles(opened) == ["A17"]
+    opened.actions_.undo.trigger()
+    assert titles(opened) == ["A17", "A18", "D01"]
