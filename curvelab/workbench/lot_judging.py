@@ -7,21 +7,17 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
 
-from curvelab.bench_check.correction import AcceptedCorrection, MeterCorrection
 from curvelab.catalog.lot_file import open_lot
 from curvelab.catalog.records import StoredTube
-from curvelab.catalog.results import settings_texts, stored_sources
-from curvelab.sheets.json_fields import Fields, parsed
-from curvelab.sweep.bench import Bench, MeterAccuracy
+from curvelab.catalog.results import settings_used, stored_sources
 from curvelab.sweep.records import SourceFile
-from curvelab.workbench.characterize import Batch, FileError, Request, characterize
+from curvelab.workbench.characterize import Batch, FileError, characterize
+from curvelab.workbench.stored_settings import request_of_settings
 
-__all__ = ["judge_stored", "request_of_settings"]
+__all__ = ["judge_stored"]
 
 Progress = Callable[[int, int, str], None]
 ShouldStop = Callable[[], bool]
-
-_METERS = ("plate_voltage", "grid_voltage", "plate_current", "grid_current")
 
 
 def judge_stored(
@@ -44,7 +40,7 @@ def judge_stored(
     """
     tubes = tuple(tubes)
     with open_lot(path, write=False) as opened:
-        texts = settings_texts(opened, [item.key for tube in tubes for item in tube.results])
+        texts = settings_used(opened, [item.key for tube in tubes for item in tube.results])
         by_settings: defaultdict[str, dict[str, None]] = defaultdict(dict)
         for tube in tubes:
             for result in tube.results:
@@ -71,40 +67,3 @@ def judge_stored(
 
 def _of_lot(path: Path, source: SourceFile) -> SourceFile:
     return replace(source, path=f"{path}/{source.sha256[:12]}/{source.name}")
-
-
-def request_of_settings(text: str) -> Request:
-    """Return how tubes were judged, of the JSON that a lot file keeps, without any files.
-
-    Raises
-    ------
-    DocumentError
-        If it is not of that form.
-    """
-    values = parsed(text)
-    return Request(
-        paths=(),
-        type_name=values.words("type"),
-        reference=values.words("reference"),
-        at=_point(values.values.get("at")),
-        predict=tuple(filter(None, map(_point, values.values.get("predict") or ()))),
-        answers=tuple(values.values.get("answers") or ()),
-        bench=_bench(values.table("bench")),
-        corrections=tuple(map(_correction, values.tables("corrections"))),
-    )
-
-
-def _point(value: object) -> tuple[float, ...] | None:
-    return tuple(map(float, value)) if isinstance(value, list) else None
-
-
-def _bench(entry: Fields) -> Bench:
-    meters = {name: MeterAccuracy(**entry.table(name).values) for name in _METERS}
-    return Bench(entry.text("name"), entry.flag("assumed"), **meters)
-
-
-def _correction(entry: Fields) -> AcceptedCorrection:
-    inner = dict(entry.table("correction").values)
-    inner["evidence"] = tuple(inner.get("evidence") or ())
-    found = MeterCorrection(**inner)
-    return AcceptedCorrection(found, entry.text("accepted_by"), entry.text("accepted_on"))
