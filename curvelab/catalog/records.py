@@ -225,7 +225,6 @@ class StoredResult:
     """
 
     key: int
-    named: str
     section: str | None
     kind: SweepKind
     file: str
@@ -234,6 +233,7 @@ class StoredResult:
     made_with: str
     bench: str
     figures: Figures
+    named: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
