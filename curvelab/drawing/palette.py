@@ -7,7 +7,20 @@ see; each curve carries its grid voltage at its end as well.
 
 from __future__ import annotations
 
-__all__ = ["ACCENT", "BLACK", "FAINT", "GREY", "PAPER", "RULE", "step_colours"]
+import numpy as np
+from numpy.typing import NDArray
+
+__all__ = [
+    "ACCENT",
+    "BLACK",
+    "FAINT",
+    "GREY",
+    "PAPER",
+    "RULE",
+    "diverging_colours",
+    "ink_on",
+    "step_colours",
+]
 
 PAPER = "#ffffff"
 BLACK = "#16181a"
@@ -32,6 +45,22 @@ _ON_DARK: tuple[Rgb, ...] = (
     (160, 214, 130),
     (244, 208, 96),
 )
+# From one end of a scale through zero to the other: blue and ochre, which red-green blindness
+# keeps apart; on paper lightness falls toward both ends, on a dark background it rises.
+_DIVERGING_ON_PAPER: tuple[Rgb, ...] = (
+    (20, 74, 140),
+    (104, 158, 208),
+    (246, 246, 243),
+    (236, 172, 92),
+    (158, 84, 4),
+)
+_DIVERGING_ON_DARK: tuple[Rgb, ...] = (
+    (126, 190, 255),
+    (54, 108, 172),
+    (44, 48, 53),
+    (158, 98, 26),
+    (255, 196, 92),
+)
 
 
 def step_colours(count: int, *, dark: bool = False) -> list[str]:
@@ -47,6 +76,36 @@ def step_colours(count: int, *, dark: bool = False) -> list[str]:
         return [_hex(anchors[1])]
     along = [step * (len(anchors) - 1) / (count - 1) for step in range(count)]
     return [_hex(_between(anchors, position)) for position in along]
+
+
+def diverging_colours(share: NDArray[np.float64], *, dark: bool = False) -> NDArray[np.uint8]:
+    """Return a colour for shares of a scale from -1 through 0 to 1.
+
+    Parameters
+    ----------
+    share : ndarray, shape (...)
+        What lies beyond the ends has the colour of the end.
+    dark : bool
+        For a dark background instead of paper.
+
+    Returns
+    -------
+    ndarray of uint8, shape (..., 3)
+        Red, green, blue.
+    """
+    anchors = np.array(_DIVERGING_ON_DARK if dark else _DIVERGING_ON_PAPER, dtype=float)
+    at = np.linspace(-1.0, 1.0, len(anchors))
+    parts = [np.interp(share, at, anchors[:, part]) for part in range(3)]
+    return np.asarray(np.rint(np.stack(parts, axis=-1)), dtype=np.uint8)
+
+
+def ink_on(colour: NDArray[np.uint8]) -> str:
+    """Return black or white, whichever contrasts more with a colour (WCAG 2.1, 1.4.3)."""
+    scaled = colour.astype(float) / 255
+    linear = np.where(scaled <= 0.04045, scaled / 12.92, ((scaled + 0.055) / 1.055) ** 2.4)
+    luminance = float(linear @ np.array([0.2126, 0.7152, 0.0722]))
+    against_white, against_black = 1.05 / (luminance + 0.05), (luminance + 0.05) / 0.05
+    return "#ffffff" if against_white > against_black else "#000000"
 
 
 def _between(anchors: tuple[Rgb, ...], position: float) -> Rgb:

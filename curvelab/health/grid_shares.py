@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from curvelab.sweep.records import FloatArray, IntArray, Readings
 
-__all__ = ["GridShares", "split_grid_current"]
+__all__ = ["GridCurrentParts", "GridShares", "split_grid_current"]
 
 _GAS, _TO_CATHODE, _TO_PLATE, _EMISSION, _ELECTRONS = range(5)
 _CAUSES = 5
@@ -39,6 +39,21 @@ _RELATIVE_NOISE = 0.01
 _T95 = 2.0  # the coverage factor at 95 % once some twenty readings are left over
 _MAD_TO_SIGMA = 1.4826
 _SUBSETS = (np.arange(2**_CAUSES)[:, None] >> np.arange(_CAUSES)) & 1 == 1
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class GridCurrentParts:
+    """What each cause adds to the grid current at n points [A], negative where it is reverse."""
+
+    gas: FloatArray
+    leakage: FloatArray
+    emission: FloatArray
+    electrons: FloatArray
+
+    @property
+    def together(self) -> FloatArray:
+        """The grid current that all causes explain [A]."""
+        return self.gas + self.leakage + self.emission + self.electrons
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -82,6 +97,25 @@ class GridShares:
     def emission(self, point: tuple[float, float, float]) -> tuple[float, float]:
         """Return the current that the grid emits and its u95 [A]."""
         return self._share(point, (_EMISSION,))
+
+    def parts_at(
+        self, plate_voltage: FloatArray, grid_voltage: FloatArray, plate_current: FloatArray
+    ) -> GridCurrentParts:
+        """Return every cause's current at points [V], [V], [A], shape (n,)."""
+        rows = _patterns(
+            plate_voltage,
+            grid_voltage,
+            plate_current,
+            self._largest_dissipation,
+            self._ionisation_voltage,
+        )
+        each = _grown(rows, self._growth) * self._coefficients
+        return GridCurrentParts(
+            gas=each[:, _GAS],
+            leakage=each[:, _TO_CATHODE] + each[:, _TO_PLATE],
+            emission=each[:, _EMISSION],
+            electrons=each[:, _ELECTRONS],
+        )
 
     def reverse(self, point: tuple[float, float, float]) -> tuple[float, float]:
         """Return the whole reverse current and its u95 [A], whatever its causes."""

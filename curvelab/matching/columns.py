@@ -17,7 +17,7 @@ from curvelab.sweep.records import BoolArray, FloatArray, IntArray
 __all__ = ["Lot", "Prices", "TooManySetsError", "cheap_sets"]
 
 _CHUNK = 1_000_000  # elements of one working matrix
-_MOST_TRIED = 20_000_000  # growing sets looked at
+_MOST_TRIED = 6_000_000  # growing sets looked at
 
 
 class TooManySetsError(RuntimeError):

@@ -20,7 +20,11 @@ class Role(StrEnum):
     LEFT_OUT = "left out of the fit"
     FITTED = "fitted"
     PROJECTED = "projected"
+    UP_PASS = "way up"
+    DOWN_PASS = "way down"
+    SHARE = "share"
     REFERENCE = "reference family"
+    LIMIT = "limit"
     TOLERANCE = "tolerance of new tubes at one point"
     DISSIPATION = "maximum plate dissipation"
     PLATE_LIMIT = "maximum plate voltage"
@@ -94,6 +98,9 @@ class CurvePicture:
         How many grid steps there are, for the colour of each.
     reference_label : str or None
         Whose family the quiet lines are.
+    levels : tuple of float
+        What is constant along each line [V] or [A], where another tube's lines are to be
+        taken at the same.
     members : tuple of str
         Names of the tubes that are laid over one another.
     """
@@ -105,6 +112,7 @@ class CurvePicture:
     marks: tuple[Mark, ...]
     step_count: int
     reference_label: str | None = None
+    levels: tuple[float, ...] = ()
     members: tuple[str, ...] = ()
 
     def of_role(self, role: Role) -> Iterator[Series]:

@@ -9,6 +9,7 @@ from PySide6.QtGui import QAction, QActionGroup, QKeySequence
 from PySide6.QtWidgets import QMenu, QMenuBar, QWidget
 
 from curvelab.window.theme import Scheme
+from curvelab.workbench.views import View
 
 __all__ = ["SWITCHES", "Actions"]
 
@@ -54,8 +55,11 @@ class Actions(QObject):
         self.previous_tube = add(self.tr("&Previous tube"), "Ctrl+Up")
         self.whole_plot = add(self.tr("&Whole plot"), "Ctrl+0")
         self.problems = add(self.tr("&Problems"), "Ctrl+Shift+P", checkable=True)
-        self.constants = add(self.tr("&Constants against plate current"), "Ctrl+K", checkable=True)
-        self.constants.setIconText(self.tr("Constants"))
+        self.of_readings = add(self.tr("Plot of the r&eadings alone"), "Ctrl+9")
+        self.closer = add(self.tr("Zoom the plot &in"), "Alt+Up")
+        self.wider = add(self.tr("Zoom the plot &out"), "Alt+Down")
+        self.sections = add(self.tr("Choose the tube's &other sections too"), "Ctrl+B")
+        self.views = self._view_actions()
         self.micromho = add(self.tr("Transconductance in µ&mho"), "Ctrl+U", checkable=True)
         self.larger = add(self.tr("&Larger text"), _Standard.ZoomIn)
         self.smaller = add(self.tr("&Smaller text"), _Standard.ZoomOut)
@@ -103,8 +107,10 @@ class Actions(QObject):
             (
                 self.tr("&View"),
                 (
-                    self.previous_tube, self.next_tube, self.whole_plot, None,
-                    self.constants, None, *self.switches.values(), None, self.micromho, None,
+                    self.previous_tube, self.next_tube, self.sections, None,
+                    *self.views.values(), None,
+                    self.whole_plot, self.of_readings, self.closer, self.wider, None,
+                    *self.switches.values(), None, self.micromho, None,
                     *self.schemes.values(), None, self.larger, self.smaller, None,
                     self.columns, self.problems, self.cancel,
                 ),
@@ -142,6 +148,37 @@ class Actions(QObject):
         action.setShortcutContext(Qt.ShortcutContext.WindowShortcut)
         self._window.addAction(action)
         return action
+
+    def _view_actions(self) -> dict[View, QAction]:
+        """Return an action for each view: Alt with its number, and a short name for its button."""
+        words = {
+            View.PLATE: (self.tr("Plate"), self.tr("Plate curves")),
+            View.TRANSFER: (self.tr("Transfer"), self.tr("Transfer curves")),
+            View.CONSTANT_CURRENT: (self.tr("Constant Ip"), self.tr("Constant-current curves")),
+            View.CONSTANTS: (
+                self.tr("gm rp mu"),
+                self.tr("Constants against plate current"),
+            ),
+            View.DEVIATION: (
+                self.tr("Deviation"),
+                self.tr("Deviation from the reference over the plane"),
+            ),
+            View.GRID_CURRENT: (
+                self.tr("Grid current"),
+                self.tr("Grid current with the share of each cause"),
+            ),
+            View.PASSES: (self.tr("Passes"), self.tr("Way up and way down")),
+            View.LOG: (self.tr("Log"), self.tr("Drift log with its projection")),
+            View.DIFFERENCE: (self.tr("Difference"), self.tr("Difference of two tubes")),
+        }
+        group = QActionGroup(self)
+        found = {}
+        for number, (view, (short, full)) in enumerate(words.items(), start=1):
+            found[view] = self._add(full, f"Alt+{number}", checkable=True)
+            found[view].setIconText(short)
+            group.addAction(found[view])
+        found[View.PLATE].setChecked(True)
+        return found
 
     def _scheme_actions(self) -> dict[Scheme, QAction]:
         group = QActionGroup(self)

@@ -40,6 +40,7 @@ def show_help(parent: QWidget, shortcuts: Iterable[tuple[str, str]]) -> QDialog:
         (_tr("move along the list; with Shift or Ctrl choose several"), _tr("arrow keys")),
         (_tr("move the cursor over the plot, with Shift by more"), _tr("arrow keys on the plot")),
         (_tr("show the readings of a finding"), _tr("Enter or a click on it")),
+        (_tr("zoom about the cursor; the whole plot"), _tr("+ and - on the plot; Home")),
         (_tr("zoom and move the plot"), _tr("wheel, drag; right drag for one axis")),
     ]
     verdicts = [(verdict.value, meaning) for verdict, meaning in VERDICT_MEANING.items()]

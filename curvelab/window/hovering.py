@@ -5,10 +5,12 @@ from __future__ import annotations
 import pyqtgraph as pg
 from PySide6.QtCore import QObject, QTimer
 
+from curvelab.sheets.plot_records import CurvePicture
 from curvelab.window.lot import Lot
 from curvelab.window.plots.hover_layer import HoverLayer
 from curvelab.window.theme import Theme
 from curvelab.window.tube_list import TubeList
+from curvelab.workbench.views import CURVE_VIEWS
 
 __all__ = ["Hovering"]
 
@@ -30,6 +32,7 @@ class Hovering(QObject):
         tubes.hovered.connect(self._wait)
         lot.hovered_changed.connect(self._show)
         lot.chosen_changed.connect(self._show)
+        lot.view_changed.connect(self._show)
 
     def _wait(self, key: int | None) -> None:
         self._next = key
@@ -40,11 +43,17 @@ class Hovering(QObject):
             self._rest.start()
 
     def _show(self) -> None:
+        """Show the curves in the view that is looked at, where they have its axes."""
         session, entry = self._lot.session, self._lot.hovered
-        if entry is None or session.current is None or entry in session.chosen:
+        current, view = session.current, session.view
+        if entry is None or current is None or entry in session.chosen or view not in CURVE_VIEWS:
             self._layer.show(None)
             return
-        picture = session.document(entry.key).picture
-        shown = session.document(session.current.key).picture
-        same = (picture.x.label, picture.y.label) == (shown.x.label, shown.y.label)
-        self._layer.show(picture if same else None)
+        shown = session.plots(current.key, view).plots[:1]
+        found = session.plots(entry.key, view, shown[0].levels).plots[:1] if shown else ()
+        same = [one for one in found if _axes(one) == _axes(shown[0])]
+        self._layer.show(same[0] if same else None)
+
+
+def _axes(picture: CurvePicture) -> tuple[str, str]:
+    return picture.x.label, picture.y.label

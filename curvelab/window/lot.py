@@ -21,6 +21,7 @@ from curvelab.workbench.lot_file import Added
 from curvelab.workbench.open_lot import OpenLot
 from curvelab.workbench.session import Display, Entry, Problem, ProblemKind, Session, Wish
 from curvelab.workbench.tube_rows import TubeRow
+from curvelab.workbench.views import View
 
 __all__ = ["LOT_SUFFIX", "Lot", "library_names"]
 
@@ -42,6 +43,8 @@ class Lot(QObject):
         Which finding is pointed out.
     display_changed
         What a plot shows, or the units.
+    view_changed
+        Which view of the tubes is wanted.
     problems_changed
         The list of problems.
     lines_chosen
@@ -60,6 +63,7 @@ class Lot(QObject):
     chosen_changed = Signal()
     finding_changed = Signal()
     display_changed = Signal()
+    view_changed = Signal()
     problems_changed = Signal()
     lines_chosen = Signal()
     hovered_changed = Signal()
@@ -240,6 +244,23 @@ class Lot(QObject):
         if display.micromho != old.micromho:
             self.tubes_changed.emit()
             self.chosen_changed.emit()
+
+    def look(self, view: View) -> None:
+        """Look at the tubes in another view."""
+        if view is not self.session.view:
+            self.session.view = view
+            self.view_changed.emit()
+
+    def choose_sections(self) -> None:
+        """Choose the other sections of the tube looked at too."""
+        current = self.session.current
+        if current is None:
+            return
+        others = self.session.other_sections(current.key)
+        if others:
+            self.choose([current.key, *(entry.key for entry in others)])
+        else:
+            self.told.emit(self.tr("The lot holds no other section of this tube."))
 
     def switch(self, name: str, on: bool) -> None:
         """Turn one switch of the display."""

@@ -46,12 +46,14 @@ from curvelab.window.verdict_panel import VerdictPanel
 from curvelab.window.work_status import WorkStatus
 from curvelab.window.workspace import Workspace
 from curvelab.workbench.session import ProblemKind
+from curvelab.workbench.views import View
 
 __all__ = ["MainWindow"]
 
 _FIRST_SIZE = (1280, 800)
 _FRAME = 40  # what the desktop puts around the window
 _TOLD_MS = 10_000
+_FINER = 2.0  # times as fine as the screen is a picture of the screen saved
 
 
 class MainWindow(QMainWindow):
@@ -67,6 +69,7 @@ class MainWindow(QMainWindow):
         self.tasks = TaskQueue(self)
         self.lot = Lot(self.tasks, self)
         self.lot.show(settings.display)
+        self.lot.look(settings.view)
         self.actions_ = Actions(self)
         self._dialogs = dialogs or FileDialogs(self, settings)
         self._saving = Saving(self.lot, self.tasks, self._dialogs, self)
@@ -81,6 +84,7 @@ class MainWindow(QMainWindow):
         theme.when_changed(self._paint_theme)
         self._show_tubes()
         self._show_display()
+        self._show_view()
         self._show_problems()
 
     def open_paths(self, paths: Sequence[Path]) -> None:
@@ -112,6 +116,7 @@ class MainWindow(QMainWindow):
         self._settings.dividers = self.workspace.sizes()
         self._settings.display = self.lot.session.display
         self._settings.columns = self.tubes.columns.state()
+        self._settings.view = self.lot.session.view
         self.tasks.close()
         self.lot.close()
         self.recovery.close()
@@ -124,8 +129,9 @@ class MainWindow(QMainWindow):
 
     def _make_parts(self) -> None:
         self.tubes = TubeList(self.lot, self._theme)
+        actions = self.actions_
         self.curves = PlotPanel(
-            self.lot, self._theme, (self.actions_.constants, *self.actions_.switches.values())
+            self.lot, self._theme, actions.views.values(), actions.switches.values()
         )
         self.words = VerdictPanel(self.lot, self._theme)
         self.problem_list = ProblemList(self.lot)
@@ -165,7 +171,7 @@ class MainWindow(QMainWindow):
             (actions.open_samples.triggered, lambda: self.open_paths([sample_folder()])),
             (actions.save_sheets.triggered, lambda: lot.with_chosen(saving.save_sheets)),
             (actions.print_sheets.triggered, lambda: lot.with_chosen(saving.print_sheets)),
-            (actions.save_plot.triggered, saving.save_plot),
+            (actions.save_plot.triggered, self._save_plot),
             (actions.save_lot.triggered, lambda: lot.with_all(saving.save_lot)),
             (actions.save_netlists.triggered, lambda: lot.with_chosen(saving.save_netlists)),
             (actions.quit.triggered, self.close),
@@ -179,7 +185,10 @@ class MainWindow(QMainWindow):
             (actions.next_tube.triggered, lambda: self.tubes.step(1)),
             (actions.previous_tube.triggered, lambda: self.tubes.step(-1)),
             (actions.whole_plot.triggered, self.curves.show_all),
-            (actions.constants.toggled, lambda on: lot.switch("constants", on)),
+            (actions.of_readings.triggered, self.curves.pages.show_readings),
+            (actions.closer.triggered, lambda: self.curves.pages.zoom(closer=True)),
+            (actions.wider.triggered, lambda: self.curves.pages.zoom(closer=False)),
+            (actions.sections.triggered, lot.choose_sections),
             (actions.problems.toggled, self.problem_list.setVisible),
             (actions.micromho.toggled, lambda on: lot.switch("micromho", on)),
             (actions.larger.triggered, lambda: self._grow(1)),
@@ -201,6 +210,8 @@ class MainWindow(QMainWindow):
             signal.connect(intent)
         for name, action in actions.switches.items():
             action.toggled.connect(lambda on, name=name: lot.switch(name, on))
+        for view, action in actions.views.items():
+            action.triggered.connect(lambda _=False, view=view: lot.look(view))
         for scheme, action in actions.schemes.items():
             action.triggered.connect(lambda _, scheme=scheme: self._use_scheme(scheme))
 
@@ -209,6 +220,7 @@ class MainWindow(QMainWindow):
         lot.tubes_changed.connect(self._show_tubes)
         lot.chosen_changed.connect(self._show_chosen)
         lot.display_changed.connect(self._show_display)
+        lot.view_changed.connect(self._show_view)
         lot.problems_changed.connect(self._show_problems)
         lot.opened.connect(self._remember)
         lot.lot_file_changed.connect(self._show_title)
@@ -248,7 +260,8 @@ class MainWindow(QMainWindow):
         for action in (
             actions.save_sheets, actions.print_sheets, actions.save_plot, actions.save_netlists,
             actions.copy_plot, actions.next_tube, actions.previous_tube,
-            actions.whole_plot,
+            actions.whole_plot, actions.of_readings, actions.closer, actions.wider,
+            actions.sections, *actions.views.values(),
         ):  # fmt: skip
             action.setEnabled(some)
 
@@ -256,8 +269,10 @@ class MainWindow(QMainWindow):
         display = self.lot.session.display
         for name, action in self.actions_.switches.items():
             action.setChecked(getattr(display, name))
-        self.actions_.constants.setChecked(display.constants)
         self.actions_.micromho.setChecked(display.micromho)
+
+    def _show_view(self) -> None:
+        self.actions_.views[self.lot.session.view].setChecked(True)
 
     def _show_problems(self) -> None:
         """Count the problems in the status bar; where nothing else is there, list them."""
@@ -305,7 +320,11 @@ class MainWindow(QMainWindow):
 
     def _copy(self) -> None:
         """Copy what the keyboard is on: the plot, the problems, or the rows of the list."""
-        if self.curves.plot.hasFocus():
+        table = self.curves.pages.table_with_keyboard()
+        if table is not None:
+            QGuiApplication.clipboard().setText(table)
+            self.statusBar().showMessage(self.tr("Copied the table"), _TOLD_MS)
+        elif self.curves.holds_keyboard():
             self._copy_plot()
         elif self.problem_list.view.hasFocus():
             self.problem_list.copy()
@@ -339,6 +358,14 @@ class MainWindow(QMainWindow):
 
     def _keep_going_on(self, on: bool) -> None:
         self._settings.go_on = on
+
+    def _save_plot(self) -> None:
+        """Save the curves as a sheet has them, of another view what is to be seen."""
+        if self.lot.session.view is View.PLATE:
+            self._saving.save_plot()
+        else:
+            view = self.lot.session.view.value
+            self._saving.save_seen(self.curves.picture_now(_FINER), view)
 
     def _use_scheme(self, scheme: Scheme) -> None:
         self._settings.scheme = scheme

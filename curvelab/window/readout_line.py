@@ -71,16 +71,17 @@ class ReadoutLine(QWidget):
             figure.value.setText(_NONE)
         self._state.setText(hint)
 
-    def show_readout(self, readout: Readout) -> None:
-        """Show what a family says at the cursor."""
+    def show_readout(self, readout: Readout, words: str = "") -> None:
+        """Show what a family says at the cursor, with words of the view before its state."""
         for name, figure in self._figures.items():
             value: float | None = getattr(readout, name)
             figure.value.setText(self._written(name, value))
-        self._state.setText(self._state_text(readout))
+        state = self._state_text(readout)
+        self._state.setText(f"{words}, {state}" if words else state)
 
-    def show_log(self, time: str, plate_current: float) -> None:
-        """Show a point of a drift log: the time in words, the current [mA]."""
-        self.show_nothing(time)
+    def show_log(self, words: str, plate_current: float) -> None:
+        """Show a point of a drift log: its words, and the current [mA] in large figures."""
+        self.show_nothing(words)
         self._figures["plate_current"].value.setText(format_number(plate_current, _DIGITS))
 
     def text(self) -> str:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Signal
+from PySide6.QtCore import QBuffer, QByteArray, QObject, Signal
+from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import QWidget
 
 from curvelab.drawing.export import (
@@ -78,6 +79,26 @@ class Saving(QObject):
             self.tr("Save the plot"),
             f"{_stem(entry)}.png",
             ["PNG (*.png)", "SVG (*.svg)"],
+            lambda paths: write(paths[0]),
+        )
+
+    def save_seen(self, seen: QPixmap, view: str) -> None:
+        """Write what is to be seen of the tube looked at as PNG."""
+        entry = self._lot.session.current
+        if entry is None:
+            return
+        content, buffer = QByteArray(), QBuffer()
+        buffer.setBuffer(content)
+        buffer.open(QBuffer.OpenModeFlag.WriteOnly)
+        seen.save(buffer, "PNG")
+
+        def write(path: Path) -> None:
+            self._run(path, lambda *_: write_output(path, bytes(content.data())))
+
+        self._dialogs.ask_target(
+            self.tr("Save the plot"),
+            f"{_stem(entry)}-{view.replace(' ', '-')}.png",
+            ["PNG (*.png)"],
             lambda paths: write(paths[0]),
         )
 

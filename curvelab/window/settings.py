@@ -9,6 +9,7 @@ from PySide6.QtCore import QByteArray, QSettings
 
 from curvelab.window.theme import Scheme
 from curvelab.workbench.session import Display
+from curvelab.workbench.views import View
 
 __all__ = ["Settings"]
 
@@ -104,6 +105,16 @@ class Settings:
     def display(self, display: Display) -> None:
         for name, on in asdict(display).items():
             self._store.setValue(f"display/{name}", on)
+
+    @property
+    def view(self) -> View:
+        """The view last looked at."""
+        kept = str(self._store.value("view", View.PLATE.value))
+        return View(kept) if kept in set(View) else View.PLATE
+
+    @view.setter
+    def view(self, view: View) -> None:
+        self._store.setValue("view", view.value)
 
     @property
     def geometry(self) -> QByteArray | None:

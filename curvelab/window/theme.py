@@ -29,7 +29,8 @@ class Scheme(StrEnum):
 class Colours:
     """The colours of one scheme, as ``#rrggbb``.
 
-    ``weight`` gives the ink of a verdict or severity; the word always stands beside it.
+    ``weight`` gives the ink of a verdict or severity, and the word always stands beside it;
+    ``compared`` are the inks of the few tubes laid over the first.
     """
 
     dark: bool
@@ -44,6 +45,7 @@ class Colours:
     reference: str
     other: str
     rating: str
+    compared: tuple[str, ...]
     weight: MappingProxyType[str, str]
 
     def steps(self, count: int) -> list[str]:
@@ -85,6 +87,7 @@ LIGHT = Colours(
     reference="#767d85",
     other="#b9c0c7",
     rating="#4a4f55",
+    compared=("#c2185b", "#16181a", "#8d5524", "#5f6b75"),
     weight=_weights("#0b5670", "#8a5a00", "#a3123f"),
 )
 DARK = Colours(
@@ -100,6 +103,7 @@ DARK = Colours(
     reference="#8b939b",
     other="#545c64",
     rating="#c3c9cf",
+    compared=("#ff7fab", "#f2f4f5", "#d9a066", "#a9b4bd"),
     weight=_weights("#79cbe4", "#f0bd54", "#ff8fae"),
 )
 

@@ -45,6 +45,7 @@ __all__ = [
     "Request",
     "characterize",
     "files_of",
+    "house_limits",
     "settings_of",
 ]
 
@@ -251,7 +252,7 @@ def settings_of(request: Request) -> Settings:
         predict=request.predict,
         own_curves=_own_curves(request, library),
         bench=_bench(request),
-        limits=_house_limits(),
+        limits=house_limits(),
     )
 
 
@@ -294,7 +295,8 @@ def _bench(request: Request) -> Bench:
 
 
 @cache
-def _house_limits() -> HouseLimits:
+def house_limits() -> HouseLimits:
+    """Return the thresholds that tubes are judged by, with whatever the house has edited."""
     text = (resource_folder() / "house_limits.toml").read_text(encoding="utf-8")
     return HouseLimits.from_mapping(tomllib.loads(text))
 

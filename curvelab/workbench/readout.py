@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -9,14 +10,25 @@ import numpy as np
 from curvelab.assessment.records import Assessment
 from curvelab.fitting.records import PlateFamily
 from curvelab.quantities import MILLIAMPERE
+from curvelab.sheets.plot_records import CurvePicture, Role
 from curvelab.sheets.transfer_picture import is_transfer_curve
-from curvelab.sweep.records import SweepKind
+from curvelab.sweep.records import FloatArray, SweepKind
 
-__all__ = ["Readout", "read_at_current", "read_at_cursor", "read_at_grid", "read_family"]
+__all__ = [
+    "Readout",
+    "nearest_line",
+    "read_at_current",
+    "read_at_cursor",
+    "read_at_grid",
+    "read_at_voltages",
+    "read_family",
+    "read_on_transfer",
+]
 
 _CANDIDATES = 41
 _ROUNDS = 3  # each divides the bracket by 40: a range of 100 V is known to 1.6 mV
-_BEYOND = 0.5  # the grid is looked for this share of the swept range beyond it
+_BEYOND = 0.5  # a voltage is looked for this share of the swept range beyond it
+_LINES = (Role.FITTED, Role.PROJECTED, Role.SHARE, Role.UP_PASS, Role.DOWN_PASS)
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,17 +78,28 @@ def read_family(
     grid_range : tuple of float
         Lowest and highest grid voltage swept [V].
     """
-    low, high = grid_range
+    plate = np.full(_CANDIDATES, plate_voltage)
+    grid = _voltage_at(lambda volts: family.current(plate, volts), plate_current, grid_range)
+    if grid is None:
+        return Readout(plate_voltage, plate_current)
+    return read_at_grid(family, plate_voltage, grid, plate_current)
+
+
+def _voltage_at(
+    current: Callable[[FloatArray], FloatArray], wanted: float, swept: tuple[float, float]
+) -> float | None:
+    """Return the voltage near those swept at which a rising current is as wanted."""
+    low, high = swept
     margin = _BEYOND * max(high - low, 1.0)
     low, high = low - margin, high + margin
     for _ in range(_ROUNDS):
-        grid = np.linspace(low, high, _CANDIDATES)
-        above = family.current(np.full(grid.size, plate_voltage), grid) >= plate_current
+        volts: FloatArray = np.linspace(low, high, _CANDIDATES)
+        above = current(volts) >= wanted
         first = int(np.argmax(above))
         if not above[first] or first == 0:
-            return Readout(plate_voltage, plate_current)
-        low, high = float(grid[first - 1]), float(grid[first])
-    return read_at_grid(family, plate_voltage, (low + high) / 2, plate_current)
+            return None
+        low, high = float(volts[first - 1]), float(volts[first])
+    return (low + high) / 2
 
 
 def read_at_grid(
@@ -134,6 +157,50 @@ def read_at_current(
     swept = (float(grid.min()), float(grid.max()))
     found = read_family(family, plate_voltage, milliamperes * MILLIAMPERE.si, swept)
     return replace(found, of_reference=assessment.fit.family is None)
+
+
+def read_at_voltages(
+    assessment: Assessment, plate_voltage: float, grid_voltage: float
+) -> Readout | None:
+    """Return what the tube's family says at plate and grid volts [V]."""
+    family = _family_of(assessment)
+    if family is None:
+        return None
+    found = read_at_grid(family, plate_voltage, grid_voltage)
+    return replace(found, of_reference=assessment.fit.family is None)
+
+
+def read_on_transfer(
+    assessment: Assessment, grid_voltage: float, milliamperes: float
+) -> Readout | None:
+    """Return what the tube's family says at a grid voltage [V] and plate current [mA].
+
+    None too where no plate voltage near those swept gives that current.
+    """
+    family, plate = _family_of(assessment), assessment.sweep.readings.plate_voltage
+    if family is None:
+        return None
+    grid = np.full(_CANDIDATES, grid_voltage)
+    swept = (max(float(plate.min()), 0.0), float(plate.max()))
+    found = _voltage_at(
+        lambda volts: family.current(np.maximum(volts, 0.0), grid),
+        milliamperes * MILLIAMPERE.si,
+        swept,
+    )
+    return None if found is None else read_at_voltages(assessment, found, grid_voltage)
+
+
+def nearest_line(picture: CurvePicture, x: float, y: float) -> tuple[str, float] | None:
+    """Return the name of the line nearest above or below a point of a plot, and its height there.
+
+    None where no line of the tube passes over ``x``.
+    """
+    heights = [
+        (line.label, float(np.interp(x, line.x, line.y)))
+        for line in picture.series
+        if line.role in _LINES and line.x[0] <= x <= line.x[-1]
+    ]
+    return min(heights, key=lambda found: abs(found[1] - y), default=None)
 
 
 def _family_of(assessment: Assessment) -> PlateFamily | None:

@@ -20,11 +20,16 @@ from curvelab.health.records import Verdict
 from curvelab.quantities import MICROMHO, TRANSCONDUCTANCE
 from curvelab.sheets.constants_picture import ConstantsPicture, constants_picture
 from curvelab.sheets.document import SheetDocument, sheet_document
-from curvelab.sheets.tables import CONSTANT_QUANTITIES, ConstantQuantities
+from curvelab.sheets.plane_picture import PlanePicture, deviation_picture, difference_picture
+from curvelab.sheets.side_by_side import side_by_side_table
+from curvelab.sheets.tables import CONSTANT_QUANTITIES, ConstantQuantities, Table
 from curvelab.workbench.characterize import Batch, Request
+from curvelab.workbench.view_cache import ViewCache
+from curvelab.workbench.views import View, ViewPicture, view_picture
 
 __all__ = ["Display", "Entry", "Problem", "ProblemKind", "Session", "Wish"]
 
+Own = tuple[str, str, str | None, str]
 Identity = tuple[str, str, str | None, str, int]
 
 _MICROMHO_QUANTITIES: ConstantQuantities = tuple(
@@ -35,10 +40,7 @@ _MICROMHO_QUANTITIES: ConstantQuantities = tuple(
 
 @dataclass(frozen=True, slots=True)
 class Display:
-    """What of a plot is shown, and the unit of the transconductance.
-
-    ``constants`` puts the constants against plate current in the place of the curves.
-    """
+    """What of a plot is shown, and the unit of the transconductance."""
 
     measured: bool = True
     fitted: bool = True
@@ -47,7 +49,6 @@ class Display:
     marks: bool = True
     others: bool = True
     micromho: bool = False
-    constants: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,11 +124,13 @@ class Session:
         self._entries: dict[int, Entry] = {}
         self._problems: list[Problem] = []
         self._documents: dict[int, SheetDocument] = {}
-        self._courses: dict[int, dict[float | None, ConstantsPicture]] = {}
+        self.view = View.PLATE
+        self._views = ViewCache()
         self._answers: dict[Path, tuple[str, ...]] = {}
         self._chosen: tuple[int, ...] = ()
         self._finding: int | None = None
         self._last_key = 0
+        self._swept: dict[Own, int] = {}  # how often a file that was read sweeps a tube
 
     @property
     def entries(self) -> tuple[Entry, ...]:
@@ -176,11 +179,60 @@ class Session:
 
         Without one it is the operating point's.
         """
-        made = self._courses.setdefault(key, {})
-        if plate_voltage not in made:
-            assessment = self._entries[key].assessment
-            made[plate_voltage] = constants_picture(assessment, plate_voltage, self.quantities)
-        return made[plate_voltage]
+        assessment, units = self._entries[key].assessment, self.quantities
+        return self._views.get(
+            (key,),
+            ("course", plate_voltage),
+            lambda: constants_picture(assessment, plate_voltage, units),
+        )
+
+    def plots(self, key: int, view: View, levels: tuple[float, ...] = ()) -> ViewPicture:
+        """Return what a view of lines and points shows of a tube, made once.
+
+        ``levels`` are those of `view_picture`.
+        """
+        assessment = self._entries[key].assessment
+        return self._views.get(
+            (key,), (view, levels), lambda: view_picture(view, assessment, levels)
+        )
+
+    def deviation(self, key: int) -> PlanePicture:
+        """Return how far a tube lies from its reference family over the plane, made once."""
+        assessment = self._entries[key].assessment
+        return self._views.get((key,), ("plane",), lambda: deviation_picture(assessment))
+
+    @property
+    def pair(self) -> tuple[Entry, Entry] | None:
+        """The two tubes to compare: the first two chosen, else the two sections of the one."""
+        if len(self._chosen) > 1:
+            return self.chosen[0], self.chosen[1]
+        current = self.current
+        other = None if current is None else next(iter(self.other_sections(current.key)), None)
+        return None if current is None or other is None else (current, other)
+
+    def other_sections(self, key: int) -> tuple[Entry, ...]:
+        """Return the other sections of a tube that the lot holds."""
+        own = self._entries[key].assessment.sweep
+        return tuple(
+            entry
+            for entry in self.entries
+            if (sweep := entry.assessment.sweep).tube == own.tube
+            and sweep.section is not None
+            and sweep.section != own.section
+        )
+
+    def difference(self, first: int, second: int) -> PlanePicture:
+        """Return how far the second tube lies from the first over the plane, made once."""
+        one, two = (self._entries[key].assessment for key in (first, second))
+        return self._views.get((first, second), ("plane",), lambda: difference_picture(one, two))
+
+    def beside(self, first: int, second: int) -> Table:
+        """Return the constants of two tubes side by side, made once."""
+        one, two = (self._entries[key].assessment for key in (first, second))
+        units = self.quantities
+        return self._views.get(
+            (first, second), ("beside",), lambda: side_by_side_table(one, two, units)
+        )
 
     def request_with_answer(self, problem: Problem, choice: str) -> Request:
         """Return what to run to read a file again, now that a person has picked a meaning.
@@ -213,6 +265,7 @@ class Session:
             entry.assessment.sweep.source.sha256: entry.assessment.sweep.source.path
             for entry in self.entries
         }
+        self._swept |= Counter(map(_own, batch.assessments))
         taken: list[int] = []
         for ident, assessment in _identified(batch.assessments):
             source = assessment.sweep.source
@@ -279,13 +332,16 @@ class Session:
 
         One whose sweep has meanwhile been opened again stays away: it would count twice.
         """
-        here = {ident: entry.key for ident, entry in self._identified()}
+        here = Counter(_own(entry.assessment) for entry in self.entries)
         done = []
         for entry in entries:
-            (ident, _), *_ = _identified([entry.assessment])
-            if here.get(ident, entry.key) == entry.key:
-                self._put(entry)
-                done.append(entry.key)
+            own = _own(entry.assessment)
+            if entry.key not in self._entries:
+                if here[own] >= self._swept.get(own, 1):
+                    continue
+                here[own] += 1
+            self._put(entry)
+            done.append(entry.key)
         self._entries = dict(sorted(self._entries.items()))
         return tuple(done)
 
@@ -308,7 +364,7 @@ class Session:
         """Change what is shown."""
         if display.micromho != self.display.micromho:
             self._documents.clear()
-            self._courses.clear()
+            self._views.clear()
         self.display = display
 
     def report(self, problem: Problem) -> None:
@@ -338,7 +394,7 @@ class Session:
 
     def _forget(self, key: int) -> None:
         self._documents.pop(key, None)
-        self._courses.pop(key, None)
+        self._views.forget(key)
 
     def _identified(self) -> Iterator[tuple[Identity, Entry]]:
         entries = self.entries
@@ -383,11 +439,16 @@ class Session:
             self.report(Problem(ProblemKind.NOTICE, "", None, reason))
 
 
+def _own(assessment: Assessment) -> Own:
+    """Return which tube of which file it is; one file may sweep a tube twice."""
+    sweep = assessment.sweep
+    return sweep.source.path, sweep.tube, sweep.section, sweep.kind.value
+
+
 def _identified(assessments: Iterable[Assessment]) -> Iterator[tuple[Identity, Assessment]]:
     """Yield each assessment with what tells it apart: file, tube, section, kind and turn."""
-    seen: Counter[tuple[str, str, str | None, str]] = Counter()
+    seen: Counter[Own] = Counter()
     for assessment in assessments:
-        sweep = assessment.sweep
-        own = (sweep.source.path, sweep.tube, sweep.section, sweep.kind.value)
+        own = _own(assessment)
         yield (*own, seen[own]), assessment
         seen[own] += 1

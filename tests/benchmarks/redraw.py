@@ -30,10 +30,12 @@ from curvelab.window.main_window import MainWindow  # noqa: E402
 from curvelab.window.settings import Settings  # noqa: E402
 from curvelab.window.theme import Theme  # noqa: E402
 from curvelab.workbench.characterize import Batch  # noqa: E402
+from curvelab.workbench.views import View  # noqa: E402
 from helpers import assessments  # noqa: E402
 
 FRAME_MS = 1000 / 60
 TUBES, CURVES, POINTS = 200, 10, 100
+VIEWED = 60  # tubes stepped through in each view, every one for the first time
 
 
 def tube(number: int) -> Assessment:
@@ -45,6 +47,8 @@ def tube(number: int) -> Assessment:
     noise = np.random.default_rng(number).normal(0.0, 3e-6, grid.size)
     readings = Readings(plate, grid, family.current(plate, grid) + noise, np.arange(grid.size))
     source = replace(base.sweep.source, path=f"lot/{number}.csv", sha256=str(number))
+    down = np.where(np.arange(grid.size) % POINTS < POINTS // 2, 1, -1)
+    readings = replace(readings, grid_current=-1e-4 * readings.plate_current, direction=down)
     sweep = replace(base.sweep, tube=f"T{number:03d}", readings=readings, source=source)
     return replace(base, sweep=sweep, fit=assessments.make_fit(sweep))
 
@@ -69,13 +73,28 @@ def main() -> None:
         window.lot.choose(keys[:1])
         application.processEvents()
 
+        paint = application.processEvents  # what was asked to be painted is painted
+
         def step(key: int) -> None:
             window.lot.choose([key])
-            application.processEvents()  # what was asked to be painted is painted
+            paint()
 
         first = [milliseconds(lambda key=key: step(key)) for key in keys[1:]]
         again = [milliseconds(lambda key=key: step(key)) for key in keys]
         several = milliseconds(lambda: (window.lot.choose(keys[:20]), application.processEvents()))
+        views = {}
+        for view in (view for view in View if view not in (View.LOG, View.DIFFERENCE)):
+            window.actions_.views[view].trigger()
+            views[f"step in the view: {view.value}"] = [
+                milliseconds(lambda key=key: step(key)) for key in keys[:VIEWED]
+            ]
+        window.actions_.views[View.DIFFERENCE].trigger()
+        views[f"two tubes: {View.DIFFERENCE.value}"] = [
+            milliseconds(lambda at=at: (window.lot.choose(keys[at : at + 2]), paint()))
+            for at in range(VIEWED)
+        ]
+        window.actions_.views[View.PLATE].trigger()
+        application.processEvents()
         plot = window.curves.plot
         hover = [
             milliseconds(lambda x=x: (plot.pointed.emit(float(x), 2.0), plot.grab()))
@@ -87,6 +106,7 @@ def main() -> None:
         ("step to a tube, again", again),
         ("20 tubes over each other", [several]),
         ("read under the cursor, plot drawn", hover),
+        *views.items(),
     ):
         middle = statistics.median(times)
         worst = max(times)

@@ -50,7 +50,7 @@ def test_where_there_is_no_region_the_words_say_why():
     apart = choose_region([swept(255, bottom=245), swept(140)], AT, {})
     assert not apart.plate_voltage.size
     assert not apart.covered.any()
-    assert "the sweeps share 0 points" in apart.words
+    assert "points around the operating point only" in apart.words
     dead = choose_region([swept(400, 0.0)], AT, {})
     assert "carries enough current" in dead.words
 

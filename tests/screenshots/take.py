@@ -21,8 +21,10 @@ from PySide6.QtWidgets import QApplication  # noqa: E402
 
 from curvelab.paths import sample_folder  # noqa: E402
 from curvelab.window.main_window import MainWindow  # noqa: E402
+from curvelab.window.plots.cursor_plot import CursorPlot  # noqa: E402
 from curvelab.window.settings import Settings  # noqa: E402
 from curvelab.window.theme import Scheme, Theme  # noqa: E402
+from curvelab.workbench.views import View  # noqa: E402
 
 SIZES = ((1280, 800), (1920, 1080))
 LONGEST_READ_S = 300.0
@@ -59,17 +61,13 @@ def main() -> None:
 
 def walk(window: MainWindow, shoot: Callable[[str], None]) -> None:
     """Show what a newcomer should see: a good tube, a bad one, a log, several, the problems."""
-    lot, plot = window.lot, window.curves.plot
+    lot = window.lot
     curves = [entry for entry in lot.entries if entry.assessment.drift is None]
     logs = [entry for entry in lot.entries if entry.assessment.drift is not None]
     good = next(entry for entry in curves if entry.assessment.verdict.value == "accept")
     lot.choose([good.key])
-    (left, right), (low, high) = plot.plotItem.viewRange()
-    plot._point_at(QPointF(left + 0.6 * (right - left), low + 0.4 * (high - low)))
+    point(window, 0.6, 0.4)
     shoot("good")
-    window.actions_.constants.setChecked(True)
-    shoot("constants")
-    window.actions_.constants.setChecked(False)
     bad = [entry for entry in curves if entry.assessment.verdict.value == "reject"]
     for entry in [one for one in bad if one.assessment.findings[0].readings][:2]:
         lot.choose([entry.key])
@@ -84,6 +82,40 @@ def walk(window: MainWindow, shoot: Callable[[str], None]) -> None:
     if lot.session.problems:
         window.actions_.problems.setChecked(True)
         shoot("problems")
+        window.actions_.problems.setChecked(False)
+    walk_views(window, shoot)
+
+
+def walk_views(window: MainWindow, shoot: Callable[[str], None]) -> None:
+    """Show each view of tubes that have something to show in it, and of some that have not."""
+    lot, views = window.lot, window.actions_.views
+    named = {entry.assessment.sweep.title: entry.key for entry in lot.entries}
+    sections = ("PIT-04 section 1", "PIT-04 section 2")
+    for view, *shown in (
+        (View.TRANSFER, ("PIT-01",), ("PIT-01", "PIT-03", "PIT-02")),
+        (View.CONSTANT_CURRENT, ("PIT-01",)),
+        (View.CONSTANTS, ("PIT-01",), ("STAGE-03",)),
+        (View.DEVIATION, ("PIT-01",), ("PIT-03",), ("STAGE-02",)),
+        (View.GRID_CURRENT, ("BOOTH-02",), ("BALCONY-02",), ("PIT-06",)),
+        (View.PASSES, ("BALCONY-05",), ("PIT-01",)),
+        (View.LOG, ("STAGE-04",)),
+        (View.PLATE, sections),
+        (View.DIFFERENCE, sections[:1], ("PIT-01",)),
+    ):
+        views[view].trigger()
+        for titles in shown:
+            lot.choose([named[title] for title in titles])
+            point(window, 0.6, 0.4)
+            shoot(f"{view.value}-{'+'.join(titles)}".replace(" ", "-"))
+    views[View.PLATE].trigger()
+
+
+def point(window: MainWindow, across: float, up: float) -> None:
+    """Put the cursor of the plot that is shown at shares of its width and height."""
+    plots = [plot for plot in window.findChildren(CursorPlot) if plot.isVisible()]
+    for plot in plots[:1]:
+        (left, right), (low, high) = plot.plotItem.viewRange()
+        plot.point_at(QPointF(left + across * (right - left), low + up * (high - low)))
 
 
 def wait(

@@ -7,6 +7,7 @@ import pytest
 from PySide6.QtGui import QColor, QGuiApplication
 
 from curvelab.window.theme import Scheme
+from curvelab.workbench.views import View
 from helpers.sweeps import write_log, write_sweep
 
 
@@ -20,9 +21,8 @@ def opened(window, tmp_path, idle):
     window.open_paths([lot])
     idle(window)
     choose(window, "A")
-    window.actions_.constants.setChecked(True)
-    yield window
-    window.actions_.constants.setChecked(False)
+    window.actions_.views[View.CONSTANTS].trigger()
+    return window
 
 
 def choose(window, *names) -> None:
@@ -31,22 +31,22 @@ def choose(window, *names) -> None:
 
 
 def labels(window) -> list[str]:
-    return [plot.getAxis("left").labelText for plot in window.curves.constants.plots]
+    return [plot.getAxis("left").labelText for plot in window.curves.pages.constants.plots]
 
 
 def test_the_menu_puts_the_constants_in_the_place_of_the_curves_and_back(opened):
     panel = opened.curves
-    assert panel.constants.isVisible()
+    assert panel.pages.constants.isVisible()
     assert not panel.plot.isVisible()
     assert labels(opened) == ["gm (mA/V)", "rp (kohm)", "mu"]
-    assert panel.constants.plots[-1].getAxis("bottom").labelText == "plate current Ip (mA)"
-    opened.actions_.constants.trigger()
+    assert panel.pages.constants.plots[-1].getAxis("bottom").labelText == "plate current Ip (mA)"
+    opened.actions_.views[View.PLATE].trigger()
     assert panel.plot.isVisible()
-    assert not panel.constants.isVisible()
+    assert not panel.pages.constants.isVisible()
 
 
 def test_every_plot_shows_the_whole_axis_and_they_zoom_together(opened):
-    plots = opened.curves.constants.plots
+    plots = opened.curves.pages.constants.plots
     picture = opened.lot.session.course(opened.lot.session.current.key)
     for plot in plots:
         low, high = plot.vb.viewRange()[0]
@@ -79,17 +79,16 @@ def test_a_unit_chosen_is_the_unit_shown(opened):
 
 def test_a_log_says_why_it_has_none(opened):
     choose(opened, "log")
-    view = opened.curves.constants
-    assert view.plots == ()
-    assert view._reason.isVisible()
-    assert "drift log" in view._reason.text()
+    reason = opened.curves.pages.reason
+    assert reason.isVisible()
+    assert "drift log" in reason.text()
     choose(opened, "A")
-    assert not view._reason.isVisible()
+    assert not reason.isVisible()
 
 
 def test_other_chosen_tubes_stand_behind(opened):
     def lines() -> int:
-        return len(opened.curves.constants.plots[0].listDataItems())
+        return len(opened.curves.pages.constants.plots[0].listDataItems())
 
     alone = lines()
     choose(opened, "A", "B")
@@ -100,24 +99,24 @@ def test_other_chosen_tubes_stand_behind(opened):
 
 
 def test_pointing_reads_the_tube_at_that_current(opened):
-    opened.curves.constants.pointed.emit(4.0)
+    opened.curves.pages.constants.pointed.emit(4.0)
     assert "Vp (V) 250.0" in opened.curves.readout.text()
     assert "mu 2" in opened.curves.readout.text()  # 20 to two figures: the tube's own law
 
 
 def test_what_is_copied_is_what_is_seen(opened):
-    opened.curves.constants.setFocus()
+    opened.curves.pages.constants.linked.shown[0].setFocus()
     opened.actions_.copy_plot.trigger()
     copied = QGuiApplication.clipboard().pixmap().size()
-    assert copied == opened.curves.constants.size()
+    assert copied == opened.curves.pages.constants.size()
 
 
 def test_the_plots_are_in_words_too(opened):
-    text = opened.curves.constants.accessibleDescription()
+    text = opened.curves.pages.constants.accessibleDescription()
     assert text.startswith("A: gm (mA/V), rp (kohm), mu against plate current")
 
 
 def test_no_tube_shows_nothing(opened):
     opened.tubes.view.selectAll()
     opened.actions_.remove.trigger()
-    assert opened.curves.constants.plots == ()
+    assert opened.curves.pages.constants.plots == ()

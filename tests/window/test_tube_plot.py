@@ -9,11 +9,12 @@ from PySide6.QtGui import QColor
 from curvelab.sheets.plot_records import Role
 from curvelab.window.plot_panel import PlotPanel
 from curvelab.window.theme import Scheme
+from curvelab.workbench.views import View
 
 
 @pytest.fixture
 def panel(qtbot, filled, theme) -> PlotPanel:
-    made = PlotPanel(filled, theme, ())
+    made = PlotPanel(filled, theme, (), ())
     qtbot.addWidget(made)
     made.resize(900, 640)
     with qtbot.waitExposed(made):
@@ -93,15 +94,31 @@ def test_a_finding_pointed_out_rings_its_own_readings(panel, filled):
     assert len(panel.plot._marks.data) == every > 4
 
 
-def test_several_tubes_lie_faintly_behind_the_one_looked_at(panel, filled, theme):
+def test_a_few_tubes_over_the_first_have_inks_and_dashes_of_their_own(panel, filled, theme):
     filled.choose([entry.key for entry in filled.entries])
-    x, _ = panel.plot._behind.getData()
-    assert x.size > 0
+    pens = panel.plot._compared.pens
     # The log has other axes: it is not drawn among plate curves.
     assert panel.plot.getAxis("bottom").labelText == "plate voltage Vp (V)"
-    assert panel.plot._behind.opts["pen"].color().name() == theme.colours.other
+    looks = {(pen.color().name(), tuple(pen.dashPattern())) for pen in pens}
+    assert len(looks) == 2
+    assert {colour for colour, _ in looks} == set(theme.colours.compared[:2])
+    assert panel.key.words() == ("B02", "C3")
+    assert panel.key.isVisible()
     filled.switch("others", False)
-    assert panel.plot._behind.getData()[0] is None or not panel.plot._behind.getData()[0].size
+    assert not panel.plot._compared.pens
+    assert not panel.key.isVisible()
+
+
+def test_many_tubes_lie_faintly_behind_the_one_looked_at(panel, filled, theme):
+    session, first = filled.session, filled.entries[0]
+    picture = session.plots(first.key, View.PLATE).plots[0]
+    panel.plot.show_pictures(picture, [picture] * 5)
+    x, _ = panel.plot._behind.getData()
+    assert x.size > 0
+    assert panel.plot._behind.opts["pen"].color().name() == theme.colours.other
+    assert not panel.plot._compared.pens
+    panel.plot.show_pictures(picture)
+    assert not panel.plot._behind.getData()[0].size
 
 
 def test_the_cursor_is_read_by_mouse(panel, qtbot):

@@ -7,7 +7,16 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from curvelab.workbench.readout import read_at_cursor, read_at_grid, read_family
+from curvelab.sheets.plot_records import CurvePicture, Role, Series
+from curvelab.sheets.ticks import round_axis
+from curvelab.workbench.readout import (
+    nearest_line,
+    read_at_cursor,
+    read_at_grid,
+    read_at_voltages,
+    read_family,
+    read_on_transfer,
+)
 from helpers import assessments
 
 FAMILY = assessments.AnalyticFamily()
@@ -64,3 +73,37 @@ def test_without_a_fit_the_reference_is_read_and_named():
 def test_a_log_and_a_tube_without_any_family_have_nothing_to_read():
     assert read_at_cursor(assessments.drifting(), 1.0, 60.0) is None
     assert read_at_cursor(assessments.without_constants(), 150.0, 1.0) is None
+
+
+@pytest.mark.parametrize(("plate", "grid"), [(250.0, -2.0), (120.0, -0.5)])
+def test_on_transfer_curves_the_plate_voltage_is_found_again(plate, grid):
+    tube = assessments.healthy()
+    milliamperes = 1e3 * float(FAMILY.current(np.array([plate]), np.array([grid]))[0])
+    found = read_on_transfer(tube, grid, milliamperes)
+    assert found.plate_voltage == pytest.approx(plate, abs=0.01)
+    assert found.grid_voltage == grid
+    assert not found.of_reference
+    assert read_on_transfer(tube, grid, 1e6) is None
+
+
+def test_at_voltages_the_fitted_family_is_read_else_the_reference():
+    tube = assessments.healthy()
+    own = read_at_voltages(tube, 200.0, -1.5)
+    assert own.plate_current == pytest.approx(float(FAMILY.current(200.0, -1.5)))
+    bare = replace(tube, fit=assessments.no_fit(tube.sweep, "too few"))
+    assert read_at_voltages(bare, 200.0, -1.5).of_reference
+    assert read_at_voltages(assessments.drifting(), 250.0, -45.0) is None
+
+
+def test_the_line_nearest_to_the_cursor_is_named_with_its_height():
+    x = np.array([0.0, 10.0])
+    axis = round_axis("x", 0.0, 10.0)
+    lines = (
+        Series(Role.FITTED, "low", x, np.array([0.0, 1.0])),
+        Series(Role.SHARE, "high", x, np.array([4.0, 6.0])),
+        Series(Role.REFERENCE, "never", x, np.array([2.0, 2.0])),
+    )
+    picture = CurvePicture("t", axis, axis, lines, (), 1)
+    assert nearest_line(picture, 5.0, 1.0) == ("low", 0.5)
+    assert nearest_line(picture, 5.0, 2.9) == ("high", 5.0)
+    assert nearest_line(picture, 11.0, 2.9) is None

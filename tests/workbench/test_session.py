@@ -91,6 +91,19 @@ def test_what_was_taken_off_comes_back_in_its_place(session):
     assert names(session) == ["A", "B", "C"]
 
 
+def test_of_a_tube_swept_twice_in_one_file_each_comes_back(session):
+    twice = tube("E", path="lot/E.csv", content="E")
+    first, second = session.take_in(batch(twice, twice))
+    for key in (first, second):
+        gone = session.remove([key])
+        assert names(session).count("E") == 1
+        assert session.put(gone) == (key,)
+        assert names(session).count("E") == 2
+    both = session.remove([first, second])
+    session.take_in(batch(twice, twice))
+    assert session.put(both) == ()
+
+
 def test_a_tube_opened_again_meanwhile_does_not_come_back_twice(session):
     gone = session.remove([session.entries[1].key])
     session.take_in(batch(tube("B")))

@@ -12,7 +12,11 @@ from PySide6.QtGui import QPen
 from curvelab.sheets.plot_records import Series
 from curvelab.sweep.records import FloatArray
 
-__all__ = ["line_item", "pen", "show_lines"]
+__all__ = ["COMPARED_DASHES", "dashed_pen", "line_item", "pen", "show_lines"]
+
+# How each of a few tubes laid over the first is dashed, in widths of the pen; none of them as
+# the reference family is.
+COMPARED_DASHES: tuple[tuple[float, ...], ...] = ((), (9, 3), (2, 2), (9, 3, 2, 3))
 
 _EMPTY = np.empty(0)
 
@@ -20,6 +24,14 @@ _EMPTY = np.empty(0)
 def pen(colour: str, width: float = 1.0, style: Qt.PenStyle = Qt.PenStyle.SolidLine) -> QPen:
     """Return a pen that stays as wide when the plot is zoomed."""
     made: QPen = pg.mkPen(colour, width=width, style=style)
+    return made
+
+
+def dashed_pen(colour: str, width: float, dashes: Sequence[float]) -> QPen:
+    """Return a pen with dashes of its own, none for a line without a break."""
+    made = pen(colour, width)
+    if dashes:
+        made.setDashPattern(list(dashes))
     return made
 
 

@@ -10,7 +10,7 @@ from PySide6.QtGui import QColor, QIcon, QPainter, QPainterPath, QPen, QPixmap, 
 
 from curvelab.sheets.plot_records import Role, Shape
 
-__all__ = ["SYMBOLS", "role_icon", "shape_icon"]
+__all__ = ["SYMBOLS", "dashed_icon", "role_icon", "shape_icon"]
 
 # The plotting library's own letters for the shapes.
 SYMBOLS = MappingProxyType(
@@ -37,6 +37,8 @@ _LINE_STYLES = MappingProxyType(
         Role.FITTED: (2.0, Qt.PenStyle.SolidLine),
         Role.REFERENCE: (1.4, Qt.PenStyle.DashLine),
         Role.DISSIPATION: (1.4, Qt.PenStyle.DashDotLine),
+        Role.UP_PASS: (2.0, Qt.PenStyle.SolidLine),
+        Role.DOWN_PASS: (2.0, Qt.PenStyle.DashLine),
     }
 )
 _SCALE = 2.0  # drawn twice as large, so that it is sharp on a dense screen too
@@ -74,6 +76,22 @@ def role_icon(role: Role, colour: str) -> QIcon:
         painter.setBrush(QColor(colour))
         for x in (4.0, 10.0, 16.0):
             painter.drawEllipse(QRectF(x - 2.5, height / 2 - 2.5, 5, 5))
+    painter.end()
+    return QIcon(pixmap)
+
+
+@lru_cache(maxsize=64)
+def dashed_icon(colour: str, width: float, dashes: tuple[float, ...]) -> QIcon:
+    """Return a short sample of a line with dashes of its own."""
+    wide, height = 30, 16
+    pixmap = _blank(wide, height)
+    painter = _painter(pixmap)
+    pen = QPen(QColor(colour), width)
+    if dashes:
+        pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+        pen.setDashPattern(list(dashes))
+    painter.setPen(pen)
+    painter.drawLine(QPointF(1, height / 2), QPointF(wide - 1, height / 2))
     painter.end()
     return QIcon(pixmap)
 

@@ -12,7 +12,11 @@ from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
 
 from curvelab.sheets.plot_records import Role, Series
 
-__all__ = ["SeriesLayer"]
+__all__ = ["SHARE_DASHES", "SeriesLayer"]
+
+# In widths of the pen. The causes of a current are told apart by their dashes, not by colour alone.
+SHARE_DASHES = ((7.0, 2.0), (2.0, 2.0), (7.0, 2.0, 1.5, 2.0), (4.0, 4.0), (1.5, 4.0))
+_DASHES = {Role.DOWN_PASS: (5.0, 2.5)}
 
 _MOST_SMOOTH = 600  # smoothing more dots than this costs more than it shows
 
@@ -40,14 +44,16 @@ class SeriesLayer(pg.GraphicsObject):  # type: ignore[misc]
 
     def show_series(self, series: Sequence[Series], colours: Sequence[str]) -> None:
         """Draw other series, each step in its colour of ``colours``."""
+        self.show_with_pens(
+            series, [self._pen(line.role, colours[line.step or 0], line.step) for line in series]
+        )
+
+    def show_with_pens(self, series: Sequence[Series], pens: Sequence[QPen]) -> None:
+        """Draw other series, each with its own of ``pens``."""
         self.prepareGeometryChange()
         self._drawn = [
-            (
-                pg.functions.arrayToQPolygonF(line.x, line.y),
-                self._pen(line.role, colours[line.step or 0]),
-                line.role.is_points,
-            )
-            for line in series
+            (pg.functions.arrayToQPolygonF(line.x, line.y), pen, line.role.is_points)
+            for line, pen in zip(series, pens, strict=True)
         ]
         self._bounds = QRectF()
         if series:
@@ -86,10 +92,16 @@ class SeriesLayer(pg.GraphicsObject):  # type: ignore[misc]
             else:
                 painter.drawPolyline(points)
 
-    def _pen(self, role: Role, colour: str) -> QPen:
+    def _pen(self, role: Role, colour: str, step: int | None) -> QPen:
         pen = QPen(QColor(colour), self._width)
         pen.setCapStyle(Qt.PenCapStyle.RoundCap)
         pen.setCosmetic(True)
         if role is Role.PROJECTED:
             pen.setStyle(Qt.PenStyle.DashLine)
+        dashes: tuple[float, ...] | None = _DASHES.get(role)
+        if role is Role.SHARE:
+            dashes = SHARE_DASHES[(step or 0) % len(SHARE_DASHES)]
+        if dashes:
+            pen.setCapStyle(Qt.PenCapStyle.FlatCap)
+            pen.setDashPattern(list(dashes))
         return pen

@@ -6,15 +6,21 @@ from collections.abc import Sequence
 
 import numpy as np
 import pyqtgraph as pg
-from PySide6.QtCore import QEvent, QPointF, Qt, Signal
-from PySide6.QtGui import QFont, QFontMetricsF, QKeyEvent, QPixmap
-from PySide6.QtWidgets import QGraphicsItem, QWidget
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QFontMetricsF
+from PySide6.QtWidgets import QWidget
 
 from curvelab.sheets.plot_records import CurvePicture, Mark, Role, Series
 from curvelab.sweep.records import FloatArray
-from curvelab.window.plots.crosshair import Crosshair
+from curvelab.window.plots.cursor_plot import CursorPlot, Ends
 from curvelab.window.plots.labels import Label, LabelLayer
-from curvelab.window.plots.lines import line_item, pen, show_lines
+from curvelab.window.plots.lines import (
+    COMPARED_DASHES,
+    dashed_pen,
+    line_item,
+    pen,
+    show_lines,
+)
 from curvelab.window.plots.markers import SYMBOLS
 from curvelab.window.plots.series_layer import SeriesLayer
 from curvelab.window.theme import Theme
@@ -26,35 +32,24 @@ _CURVE = 2.0
 _POINT, _MARK, _POINTED_OUT = 5.0, 10.0, 13.0
 _RING = 22.0
 _MOST_MARKS = 40  # a finding shown by hundreds of readings must not hide the curves
-_STEPS_ACROSS = 100  # of the keyboard's cursor over one side of the plot
-_LIMITS = (Role.DISSIPATION, Role.PLATE_LIMIT)
-_TUBE_LINES = (Role.FITTED, Role.PROJECTED)
+_COMPARED = 1.5
+_LIMITS = (Role.DISSIPATION, Role.PLATE_LIMIT, Role.LIMIT)
+_TUBE_LINES = (Role.FITTED, Role.PROJECTED, Role.SHARE, Role.UP_PASS, Role.DOWN_PASS)
+_OUTLINES = (Role.FITTED, Role.UP_PASS, Role.DOWN_PASS)
 
 
-class TubePlot(pg.PlotWidget):  # type: ignore[misc]
-    """Shows pictures; says where the cursor is.
-
-    Signals
-    -------
-    pointed : float, float
-        The cursor, in the units of the axes.
-    left
-        The cursor is off the plot.
-    """
-
-    pointed = Signal(float, float)
-    left = Signal()
+class TubePlot(CursorPlot):
+    """Shows the picture of one tube, and those of others behind it."""
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._theme = theme
+        super().__init__(theme, parent)
+        self.setAccessibleName(self.tr("Curves of the tube"))
         self._picture: CurvePicture | None = None
         self._others: tuple[CurvePicture, ...] = ()
         self._display = Display()
         self._finding: int | None = None
-        self._make_frame()
+        self._beyond = 0.0
         self._make_items()
-        self.scene().sigMouseMoved.connect(self._follow_mouse)
         theme.when_changed(self._paint_theme)
 
     def show_pictures(
@@ -85,59 +80,30 @@ class TubePlot(pg.PlotWidget):  # type: ignore[misc]
             self._finding = finding
             self._draw_marks()
 
-    def show_all(self) -> None:
-        """Bring the whole picture back into view."""
-        if self._picture is not None:
-            x, y = self._picture.x, self._picture.y
-            beyond = self._label_share() * (x.high - x.low)
-            self.setRange(xRange=(x.low, x.high + beyond), yRange=(y.low, y.high), padding=0.012)
+    def whole(self) -> Ends | None:
+        """Return the ends of the picture's axes, with room for the labels at the curves' ends."""
+        if self._picture is None:
+            return None
+        x, y = self._picture.x, self._picture.y
+        beyond = max(self._label_share(), self._beyond) * (x.high - x.low)
+        return (x.low, x.high + beyond), (y.low, y.high)
 
-    def picture_now(self) -> QPixmap:
-        """Return what is to be seen, for the clipboard."""
-        seen: QPixmap = self.grab()
-        return seen
+    def of_readings(self) -> Ends | None:
+        """Return the ends between which the readings lie, with room for the labels."""
+        x, y = _joined([*self._series(Role.MEASURED), *self._series(Role.LEFT_OUT)])
+        if x.size < 2 or not (np.ptp(x) > 0 and np.ptp(y) > 0):
+            return self.whole()
+        high = float(x.max()) + max(self._label_share(), self._beyond) * float(np.ptp(x))
+        return (float(x.min()), high), (float(y.min()), float(y.max()))
 
-    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
-        """Move the cursor with the arrow keys; with Shift, by ten times as much."""
-        ways = {
-            Qt.Key.Key_Left: (-1, 0),
-            Qt.Key.Key_Right: (1, 0),
-            Qt.Key.Key_Up: (0, 1),
-            Qt.Key.Key_Down: (0, -1),
-        }
-        way = ways.get(Qt.Key(event.key()))
-        if way is None or self._picture is None:
-            super().keyPressEvent(event)
-            return
-        (left, right), (low, high) = self.plotItem.viewRange()
-        at = self._crosshair.at or QPointF((left + right) / 2, (low + high) / 2)
-        many = 10 if event.modifiers() & Qt.KeyboardModifier.ShiftModifier else 1
-        x = at.x() + way[0] * many * (right - left) / _STEPS_ACROSS
-        y = at.y() + way[1] * many * (high - low) / _STEPS_ACROSS
-        self._point_at(QPointF(min(max(x, left), right), min(max(y, low), high)))
-        event.accept()
+    @property
+    def label_share(self) -> float:
+        """The share of the width that the labels at the curves' ends need."""
+        return self._label_share()
 
-    def leaveEvent(self, event: QEvent) -> None:  # noqa: N802
-        """Take the cursor away with the mouse."""
-        self._hide_cursor()
-        super().leaveEvent(event)
-
-    def _make_frame(self) -> None:
-        self.setAcceptDrops(False)  # the window takes what is dropped anywhere
-        self.viewport().setAcceptDrops(False)
-        self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setAccessibleName(self.tr("Curves of the tube"))
-        # The stock menu offers exports that fail; ours is on the window.
-        self.plotItem.setMenuEnabled(False)
-        self.plotItem.hideButtons()
-        self.plotItem.vb.disableAutoRange()
-        for side in ("bottom", "left"):
-            axis = self.getAxis(side)
-            axis.enableAutoSIPrefix(False)
-            axis.setStyle(hideOverlappingLabels=True, maxTickLevel=1)
-            # Grid and figures stay while tubes change: painted once, then copied.
-            axis.setCacheMode(QGraphicsItem.CacheMode.DeviceCoordinateCache)
-        self.plotItem.showGrid(x=True, y=True, alpha=0.16)
+    def leave_beyond(self, share: float) -> None:
+        """Leave at least this share of the width free, as a plot in line with it needs."""
+        self._beyond = share
 
     def _make_items(self) -> None:
         depths = dict.fromkeys((Role.REFERENCE, Role.TOLERANCE), 1.0) | dict.fromkeys(_LIMITS, 2.0)
@@ -152,21 +118,16 @@ class TubePlot(pg.PlotWidget):  # type: ignore[misc]
             self.addItem(item)
         self.addItem(self._curves)
         self.addItem(self._points)
+        self._compared = SeriesLayer(_COMPARED, 3)
+        self.addItem(self._compared)
         for line in (self._behind, *self._quiet.values()):
             self.addItem(line)
         view = self.plotItem.vb
         self._labels = LabelLayer(view, self._label_font())
-        self._crosshair = Crosshair(view)
 
     def _paint_theme(self) -> None:
         colours = self._theme.colours
-        self.setBackground(colours.base)
-        for side in ("bottom", "left"):
-            axis = self.getAxis(side)
-            axis.setPen(colours.quiet_text)
-            axis.setTextPen(colours.text)
-            axis.setTickFont(self._label_font())
-            axis.label.setFont(self._theme.font())
+        self._paint_frame()
         dash = Qt.PenStyle.DashLine
         self._quiet[Role.REFERENCE].setPen(pen(colours.reference, 1.0, dash))
         self._quiet[Role.TOLERANCE].setPen(pen(colours.reference, 1.0))
@@ -174,12 +135,8 @@ class TubePlot(pg.PlotWidget):  # type: ignore[misc]
             self._quiet[role].setPen(pen(colours.rating, 1.0, Qt.PenStyle.DashDotLine))
         self._behind.setPen(pen(colours.other))
         self._left_out.setPen(pen(colours.quiet_text, 1.5))
-        self._crosshair.set_colour(colours.quiet_text)
         self._draw()
         self.show_all()
-
-    def _label_font(self) -> QFont:
-        return self._theme.font(-0.5)
 
     def _draw(self) -> None:
         shown = self._display
@@ -188,16 +145,22 @@ class TubePlot(pg.PlotWidget):  # type: ignore[misc]
             show_lines(self._quiet[role], self._series(role) if shown.reference else [])
         for role in _LIMITS:
             show_lines(self._quiet[role], self._series(role) if shown.ratings else [])
-        behind = [
-            line
-            for other in self._others
-            for line in other.series
-            if line.role is Role.FITTED or (line.end_label and line.role is Role.MEASURED)
-        ]
-        show_lines(self._behind, behind if shown.others else [])
+        others = [_outlines(other) for other in self._others] if shown.others else []
+        told_apart = len(others) <= len(COMPARED_DASHES)
+        show_lines(self._behind, [] if told_apart else [line for one in others for line in one])
+        self._draw_compared(others if told_apart else [])
         self._draw_points()
         self._draw_marks()
         self._draw_labels()
+
+    def _draw_compared(self, others: Sequence[Sequence[Series]]) -> None:
+        """Draw a few tubes, each with an ink and dashes of its own."""
+        looks = zip(self._theme.colours.compared, COMPARED_DASHES, strict=True)
+        pens = [dashed_pen(ink, _COMPARED, dashes) for ink, dashes in looks]
+        self._compared.show_with_pens(
+            [line for one in others for line in one],
+            [pen for one, pen in zip(others, pens, strict=False) for _ in one],
+        )
 
     def _draw_steps(self) -> None:
         """Draw fitted curves in the colours of their grid steps, projections dashed."""
@@ -256,6 +219,8 @@ class TubePlot(pg.PlotWidget):  # type: ignore[misc]
         self._labels.show_labels(labels, colours.base, self._label_font())
 
     def _rating_text(self, line: Series) -> str:
+        if line.role is Role.LIMIT:
+            return line.label
         text: str = self.tr("maximum {0}").format(line.label)
         return text
 
@@ -287,22 +252,6 @@ class TubePlot(pg.PlotWidget):  # type: ignore[misc]
             return None
         return tuple((axis.label, axis.low, axis.high) for axis in (picture.x, picture.y))
 
-    def _follow_mouse(self, at: QPointF) -> None:
-        view = self.plotItem.vb
-        if self._picture is None or not view.sceneBoundingRect().contains(at):
-            self._hide_cursor()
-            return
-        self._point_at(view.mapSceneToView(at))
-
-    def _point_at(self, at: QPointF) -> None:
-        self._crosshair.move_to(at)
-        self.pointed.emit(at.x(), at.y())
-
-    def _hide_cursor(self) -> None:
-        if self._crosshair.at is not None:
-            self._crosshair.move_to(None)
-            self.left.emit()
-
     def _say_what_is_shown(self) -> None:
         """Put the plot into words for those who cannot see it."""
         picture = self._picture
@@ -313,6 +262,15 @@ class TubePlot(pg.PlotWidget):  # type: ignore[misc]
             picture.title, picture.y.label, picture.x.label, picture.step_count
         )
         self.setAccessibleDescription(text)
+
+
+def _outlines(picture: CurvePicture) -> list[Series]:
+    """Return the lines that stand for a tube behind another: fitted, else its readings."""
+    return [
+        line
+        for line in picture.series
+        if line.role in _OUTLINES or (line.end_label and line.role is Role.MEASURED)
+    ]
 
 
 def _joined(series: Sequence[Series]) -> tuple[np.ndarray, np.ndarray]:
