@@ -82,6 +82,7 @@ class Lot(QObject):
         self._wanted: tuple[int, ...] = ()
         self._hovered: int | None = None
         self._judging = False
+        self._to_do = 0  # what waits for a later turn of the event loop
         self._tried: set[int] = set()  # tubes that were judged to be seen, or could not be
         self.tubes_changed.connect(self._lines.forget)  # before whoever shows them
 
@@ -120,7 +121,7 @@ class Lot(QObject):
     @property
     def busy(self) -> bool:
         """Whether something runs or waits."""
-        return self._tasks.busy or self.file.busy
+        return self._tasks.busy or self.file.busy or self._to_do > 0
 
     def entries_of(self, rows: Iterable[int]) -> tuple[Entry, ...]:
         """Return the tubes of some lines, as far as they have been judged."""
@@ -358,15 +359,33 @@ class Lot(QObject):
         self._tried.clear()
         for notice in () if added is None else added.notices:
             self.report(Problem(ProblemKind.NOTICE, "", None, notice))
-        self.tell_all()
-        if keys:  # what was opened last is what a person wants to see, once the table is there
-            QTimer.singleShot(0, self, lambda: self.choose(keys[:1]))
-        elif added is not None and added.known:
-            self._tell_known(added.known)
-        if keys or (added is not None and added.known):
+        # Each in a turn of its own: of a thousand tubes together they would hold up the window.
+        self._later(self.tell_all)
+        self._later(lambda: self._show_taken_in(request, batch, keys, added))
+
+    def _show_taken_in(
+        self, request: Request, batch: Batch, keys: tuple[int, ...], added: Added | None
+    ) -> None:
+        """Choose what was opened last: it is what a person wants to see."""
+        known = () if added is None else added.known
+        if keys:
+            self.choose(keys[:1])
+        elif known:
+            self._tell_known(known)
+        if keys or known:
             self.opened.emit(request.paths)
         self._tell_stopped(batch)
         _let_live()
+
+    def _later(self, do: Callable[[], None]) -> None:
+        """Do something in a later turn of the event loop."""
+
+        def run() -> None:
+            self._to_do -= 1
+            do()
+
+        self._to_do += 1
+        QTimer.singleShot(0, self, run)
 
     def _tell_known(self, names: tuple[str, ...]) -> None:
         known = next((row.key for row in self.rows if row.file in names), None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import (
     QCloseEvent,
     QDragEnterEvent,
@@ -246,14 +246,19 @@ class MainWindow(QMainWindow):
     def _show_tubes(self) -> None:
         some = bool(self.lot.rows)
         if some and self._pages.currentWidget() is self.start_page:
-            self._pages.setCurrentWidget(self.workspace)
-            self.tubes.view.setFocus(Qt.FocusReason.OtherFocusReason)
+            QTimer.singleShot(0, self, self._show_workspace)  # filling the table took its time
         elif not some:
             self._pages.setCurrentWidget(self.start_page)
         actions = self.actions_
         for action in (actions.save_lot, actions.filter, actions.choose_all):
             action.setEnabled(some)
         self._show_chosen()
+
+    def _show_workspace(self) -> None:
+        """Put the table in the place of the start page, with the keyboard on it."""
+        if self.lot.rows:
+            self._pages.setCurrentWidget(self.workspace)
+            self.tubes.view.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _show_chosen(self) -> None:
         actions, some = self.actions_, self.lot.session.current is not None

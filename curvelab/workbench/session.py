@@ -409,7 +409,7 @@ class Session:
     def _note_problems(self, batch: Batch, paths: set[str]) -> None:
         """List what a batch could not read, in place of what its files were said to hold."""
         again = paths | {error.file for error in batch.errors}
-        names = {Path(path).name for path in again}
+        names = {Path(path).name for path in again} if self._problems else set()
         self._problems = [
             problem
             for problem in self._problems

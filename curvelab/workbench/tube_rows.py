@@ -187,7 +187,10 @@ def _worst(given: Iterable[Verdict]) -> Verdict:
 
 def _worst_first(marks: Iterable[FindingMark]) -> tuple[FindingMark, ...]:
     """Return findings by weight, otherwise in their order; an unknown weight comes last."""
-    return tuple(sorted(marks, key=lambda mark: -_WEIGHTS.get(mark.severity, -1)))
+    found = tuple(marks)
+    if len(found) < 2:
+        return found
+    return tuple(sorted(found, key=lambda mark: -_WEIGHTS.get(mark.severity, -1)))
 
 
 def _words(text: str | None) -> str | None:
