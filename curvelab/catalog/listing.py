@@ -28,13 +28,13 @@ from curvelab.catalog.sets import list_sets
 from curvelab.errors import UnknownTubeError
 from curvelab.sweep.records import SweepKind
 
-__all__ = ["list_tubes", "lot_content", "tube_history"]
+__all__ = ["list_tubes", "lot_content", "standing_tube", "tube_history"]
 
 Made = TypeVar("Made")
 
 # The newest measurement of each section and kind, and the newest judging of that one.
 _NEWEST = """
-    SELECT c.*, m.tube_id, m.section, m.kind, s.name AS file, s.sha256
+    SELECT c.*, m.tube_id, m.named, m.section, m.kind, s.name AS file, s.sha256
     FROM characterisation c
     JOIN measurement m ON m.id = c.measurement_id
     JOIN source s ON s.id = m.source_id
@@ -69,12 +69,40 @@ def list_tubes(lot_file: LotFile) -> tuple[StoredTube, ...]:
         If the file cannot be read.
     """
     with understood(lot_file.path), lot_file.reading():
-        tubes = lot_file.rows("SELECT * FROM tube ORDER BY id")
-        results = _by_tube(lot_file.rows(_NEWEST), _result_of)
-        hand_tests = _by_tube(lot_file.rows(_NEWEST_BY_HAND), hand_test_of)
-        overrules = {row["tube_id"]: overrule_of(row) for row in lot_file.rows(_NEWEST_OVERRULE)}
-        sets = {row["tube_id"]: row for row in lot_file.rows(_IN_A_SET)}
-        return tuple(_standing(row, results, hand_tests, overrules, sets) for row in tubes)
+        return _all_standing(lot_file, lot_file.rows("SELECT * FROM tube ORDER BY id"))
+
+
+def standing_tube(lot_file: LotFile, key: int) -> StoredTube:
+    """Return one tube as it stands.
+
+    Raises
+    ------
+    UnknownTubeError
+        If there is no tube of this key.
+    """
+    with understood(lot_file.path), lot_file.reading():
+        rows = lot_file.rows("SELECT * FROM tube WHERE id = ?", (key,))
+        found = _all_standing(lot_file, rows, key)
+    if not found:
+        raise UnknownTubeError(str(lot_file.path), f"it holds no tube of key {key}")
+    return found[0]
+
+
+def _all_standing(
+    lot_file: LotFile, tubes: Iterable[sqlite3.Row], key: int | None = None
+) -> tuple[StoredTube, ...]:
+    """Return tubes as they stand; with a key, what is read is only that tube's."""
+
+    def read(query: str) -> list[sqlite3.Row]:
+        if key is None:
+            return lot_file.rows(query)
+        return lot_file.rows(f"SELECT * FROM ({query}) WHERE tube_id = ?", (key,))
+
+    results = _by_tube(read(_NEWEST), _result_of)
+    hand_tests = _by_tube(read(_NEWEST_BY_HAND), hand_test_of)
+    overrules = {row["tube_id"]: overrule_of(row) for row in read(_NEWEST_OVERRULE)}
+    sets = {row["tube_id"]: row for row in read(_IN_A_SET)}
+    return tuple(_standing(row, results, hand_tests, overrules, sets) for row in tubes)
 
 
 def _standing(
@@ -179,6 +207,7 @@ def _by_tube(
 def _result_of(row: sqlite3.Row) -> StoredResult:
     return StoredResult(
         key=row["id"],
+        named=row["named"],
         section=row["section"],
         kind=SweepKind(row["kind"]),
         file=row["file"],

@@ -221,7 +221,7 @@ class KeptRecord:
 class StoredResult:
     """The newest judging of one section by one kind of test.
 
-    ``key`` finds its document and curves again.
+    ``key`` finds its document and curves again; ``named`` is the tube's name in the file.
     """
 
     key: int
@@ -233,6 +233,7 @@ class StoredResult:
     made_with: str
     bench: str
     figures: Figures
+    named: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

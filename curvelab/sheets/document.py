@@ -8,6 +8,7 @@ from datetime import date as Date  # noqa: N812 - ``date`` is the page's own wor
 from types import MappingProxyType
 
 from curvelab.assessment.records import Assessment
+from curvelab.catalog.records import Overrule
 from curvelab.health.records import Finding, Severity, Verdict
 from curvelab.sheets.facts import Fact, facts_of
 from curvelab.sheets.picture import picture_of
@@ -23,7 +24,7 @@ from curvelab.sheets.tables import (
     set_point_text,
 )
 from curvelab.sheets.text import decimals_of, finite, plain, printed_unit, trimmed
-from curvelab.sheets.wording import CAUTIONS, NOT_SAID, VERDICT_MEANING
+from curvelab.sheets.wording import CAUTIONS, NOT_SAID, SET_BY_PERSON, VERDICT_MEANING
 from curvelab.sweep.records import SweepKind
 
 __all__ = ["FindingLine", "SheetDocument", "finding_lines", "sheet_document"]
@@ -67,6 +68,8 @@ class SheetDocument:
         The word, and what it means.
     table_title : str
         What the table holds: the constants at a point, or the log at fixed bias.
+    overruled : str
+        Who set the verdict in place of which and why; empty where it is the measured one.
     """
 
     kind: str
@@ -85,6 +88,7 @@ class SheetDocument:
     sha256: str
     made_with: str
     date: str
+    overruled: str = ""
 
 
 def sheet_document(
@@ -93,6 +97,7 @@ def sheet_document(
     made_with: str,
     date: Date,
     quantities: ConstantQuantities = CONSTANT_QUANTITIES,
+    overrule: Overrule | None = None,
 ) -> SheetDocument:
     """Return what the sheet of one tube says.
 
@@ -104,6 +109,8 @@ def sheet_document(
         The day the sheet is made; the caller owns the clock.
     quantities : tuple of (str, Quantity)
         The constants with the units to print them in.
+    overrule : Overrule or None
+        The verdict that a person set in place of the measured one.
     """
     sweep, picture = assessment.sweep, picture_of(assessment)
     log = sweep.kind is SweepKind.DRIFT_LOG
@@ -119,21 +126,40 @@ def sheet_document(
         kind="Drift log of one tube" if log else "Measured curves of one tube",
         title=plain(sweep.title),
         type_line=plain(_type_line(assessment)),
-        verdict=assessment.verdict,
-        verdict_meaning=VERDICT_MEANING[assessment.verdict],
+        verdict=overrule.verdict if overrule else assessment.verdict,
+        verdict_meaning=SET_BY_PERSON if overrule else VERDICT_MEANING[assessment.verdict],
+        overruled=_overruled(assessment, overrule),
         table_title=table_title,
         table=table,
         picture=picture,
         findings=finding_lines(
             assessment.findings, {mark.finding: mark.shape for mark in picture.marks}
         ),
-        facts=facts_of(assessment),
+        facts=_facts(assessment, overrule),
         cautions=CAUTIONS,
         not_said=NOT_SAID,
         source_name=plain(sweep.source.name),
         sha256=sweep.source.sha256,
         made_with=made_with,
         date=date.isoformat(),
+    )
+
+
+def _facts(assessment: Assessment, overrule: Overrule | None) -> tuple[Fact, ...]:
+    """Return the facts, a verdict set by a person first: the page may lack room for the last."""
+    facts = facts_of(assessment)
+    if overrule is None:
+        return facts
+    return (Fact("verdict", _overruled(assessment, overrule)), *facts)
+
+
+def _overruled(assessment: Assessment, overrule: Overrule | None) -> str:
+    if overrule is None:
+        return ""
+    return plain(
+        f"{overrule.verdict.value} set by {overrule.person} on "
+        f"{overrule.made_at.date().isoformat()} in place of {assessment.verdict.value}: "
+        f"{overrule.reason}"
     )
 
 

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from curvelab.assessment.records import Assessment
+from curvelab.catalog.records import Overrule
 from curvelab.sheets.results_json import results_document
+from curvelab.sheets.text import plain
 
 __all__ = ["results_csv", "safe_cell"]
 
@@ -61,18 +63,35 @@ _COLUMNS: tuple[tuple[str, Path], ...] = (
 )
 
 
-def results_csv(assessments: Iterable[Assessment]) -> str:
+_OVERRULED = ("verdict set by a person", "set by", "reason", "set on")
+
+
+def results_csv(
+    assessments: Iterable[Assessment], overrules: Sequence[Overrule | None] | None = None
+) -> str:
     """Return the results of a batch as CSV text with a heading row.
 
     A text cell that a spreadsheet could take for a formula begins with an apostrophe;
-    numbers stay numbers, and what cannot be had is an empty cell beside its outcome.
+    numbers stay numbers, and what cannot be had is an empty cell beside its outcome. With
+    ``overrules``, one for each assessment, what persons set follows in columns at the end;
+    the column of the verdict stays the measured one.
     """
     stream = io.StringIO()
     writer = csv.writer(stream, lineterminator="\n")
-    writer.writerow(heading for heading, _ in _COLUMNS)
-    for tube in results_document(assessments, (), ())["tubes"]:
-        writer.writerow(_cell(tube, path) for _, path in _COLUMNS)
+    more = () if overrules is None else _OVERRULED
+    writer.writerow([*(heading for heading, _ in _COLUMNS), *more])
+    tubes = results_document(assessments, (), ())["tubes"]
+    for tube, set_by in zip(tubes, overrules or [None] * len(tubes), strict=True):
+        cells = [_cell(tube, path) for _, path in _COLUMNS]
+        writer.writerow([*cells, *(_overruled(set_by) if more else ())])
     return stream.getvalue()
+
+
+def _overruled(overrule: Overrule | None) -> tuple[str, ...]:
+    if overrule is None:
+        return ("",) * len(_OVERRULED)
+    words = (overrule.verdict.value, overrule.person, overrule.reason)
+    return (*(safe_cell(plain(text)) for text in words), overrule.made_at.date().isoformat())
 
 
 def _cell(tube: Mapping[str, Any], path: Path) -> str | float:

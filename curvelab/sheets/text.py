@@ -16,6 +16,8 @@ def plain(text: str) -> str:
     Control characters become blanks; surrogates (a file name that was not UTF-8) become
     the replacement character.
     """
+    if text.isprintable():  # most are: neither kind is among what Python calls printable
+        return text
     kept = "".join(" " if unicodedata.category(char) == "Cc" else char for char in text)
     return kept.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
 

@@ -6,7 +6,7 @@ from types import MappingProxyType
 
 from curvelab.health.records import Verdict
 
-__all__ = ["CAUTIONS", "NOT_SAID", "VERDICT_MEANING"]
+__all__ = ["CAUTIONS", "NOT_SAID", "SET_BY_PERSON", "VERDICT_MEANING"]
 
 VERDICT_MEANING = MappingProxyType(
     {
@@ -15,6 +15,8 @@ VERDICT_MEANING = MappingProxyType(
         Verdict.REJECT: "not fit for use as it is",
     }
 )
+
+SET_BY_PERSON = "set by a person; reason below"
 
 CAUTIONS = (
     "Lethal voltage: a tube bench kills, and its capacitors hold their charge after it is "

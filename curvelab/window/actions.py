@@ -30,6 +30,10 @@ class Actions(QObject):
         self.open_files = add(self.tr("&Open files…"), _Standard.Open)
         self.open_folder = add(self.tr("Open &folder…"), "Ctrl+Shift+O")
         self.open_samples = add(self.tr("Open the &sample lot"), None)
+        self.new_lot = add(self.tr("&New lot file…"), _Standard.New)
+        self.open_lot = add(self.tr("Open a lo&t file…"), "Ctrl+Shift+N")
+        self.close_lot = add(self.tr("&Close the lot file"), None)
+        self.file_loose = add(self.tr("Put t&he other tubes into the lot file"), None)
         self.save_sheets = add(self.tr("Save s&heets of the chosen tubes…"), "Ctrl+S")
         self.print_sheets = add(self.tr("P&rint sheets of the chosen tubes…"), _Standard.Print)
         self.save_plot = add(self.tr("Save the &plot (PNG or SVG)…"), "Ctrl+Shift+S")
@@ -41,7 +45,12 @@ class Actions(QObject):
         self.filter = add(self.tr("&Filter the list"), _Standard.Find)
         self.choose_all = add(self.tr("Choose &all tubes"), "Ctrl+Shift+A")
         self.remove = add(self.tr("&Take the chosen tubes off the list"), "Ctrl+Delete")
-        self.restore = add(self.tr("&Bring back what was taken off"), _Standard.Undo)
+        self.undo = add(self.tr("&Undo"), _Standard.Undo)
+        self.redo = add(self.tr("&Redo"), _Standard.Redo)
+        self.overrule = add(self.tr("&Set a verdict…"), "Ctrl+J")
+        self.house = add(self.tr("&Box, shelf, note and price…"), "Ctrl+E")
+        self.hand_test = add(self.tr("&Enter a hand test…"), "Ctrl+H")
+        self.columns = add(self.tr("C&olumns of the table…"), None)
         self.next_tube = add(self.tr("&Next tube"), "Ctrl+Down")
         self.previous_tube = add(self.tr("&Previous tube"), "Ctrl+Up")
         self.whole_plot = add(self.tr("&Whole plot"), "Ctrl+0")
@@ -55,6 +64,8 @@ class Actions(QObject):
         self.larger = add(self.tr("&Larger text"), _Standard.ZoomIn)
         self.smaller = add(self.tr("&Smaller text"), _Standard.ZoomOut)
         self.cancel = add(self.tr("Sto&p the work"), "Ctrl+.")
+        self.all_actions = add(self.tr("All &actions…"), "Ctrl+Shift+F")
+        self.go_on = add(self.tr("Go on with the last session at the st&art"), None, checkable=True)
         self.help = add(self.tr("&Shortcuts and findings"), _Standard.HelpContents)
         self.cautions = add(self.tr("&Cautions"), None)
         self.about = add(self.tr("&About"), None)
@@ -78,7 +89,8 @@ class Actions(QObject):
             (
                 self.tr("&File"),
                 (
-                    self.open_files, self.open_folder, recent, self.open_samples, None,
+                    self.open_files, self.open_folder, recent, self.open_samples, self.go_on, None,
+                    self.new_lot, self.open_lot, self.file_loose, self.close_lot, None,
                     self.save_sheets, self.print_sheets, self.save_plot, self.save_lot,
                     self.save_netlists, None,
                     self.quit,
@@ -87,8 +99,9 @@ class Actions(QObject):
             (
                 self.tr("&Edit"),
                 (
-                    self.restore, None, self.copy_rows, self.copy_plot, None, self.filter,
-                    self.choose_all, self.remove,
+                    self.undo, self.redo, None, self.copy_rows, self.copy_plot, None,
+                    self.filter, self.choose_all, self.remove, None,
+                    self.overrule, self.house, self.hand_test,
                 ),
             ),
             (
@@ -99,10 +112,13 @@ class Actions(QObject):
                     self.whole_plot, self.of_readings, self.closer, self.wider, None,
                     *self.switches.values(), None, self.micromho, None,
                     *self.schemes.values(), None, self.larger, self.smaller, None,
-                    self.problems, self.cancel,
+                    self.columns, self.problems, self.cancel,
                 ),
             ),
-            (self.tr("&Help"), (self.help, self.cautions, None, self.about)),
+            (
+                self.tr("&Help"),
+                (self.help, self.all_actions, self.cautions, None, self.about),
+            ),
         )  # fmt: skip
         for title, items in menus:
             menu = bar.addMenu(title)

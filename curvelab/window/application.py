@@ -28,7 +28,7 @@ def main(paths: Sequence[str | Path] = ()) -> int:
     window = MainWindow(Theme(application), Settings(QSettings("curvelab", "curvelab")))
     previous = _last_resort(window)
     window.show()
-    window.open_paths([Path(path) for path in paths])
+    window.begin([Path(path) for path in paths])
     try:
         return application.exec()
     finally:

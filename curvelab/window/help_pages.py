@@ -26,6 +26,9 @@ from curvelab.window.tasks import Failure
 __all__ = ["show_about", "show_cautions", "show_failure", "show_help"]
 
 
+_MOST_LINES = 5000
+
+
 def _tr(text: str) -> str:
     return QCoreApplication.translate("help", text)
 
@@ -68,20 +71,44 @@ def show_about(parent: QWidget) -> QDialog:
 
 
 def show_failure(parent: QWidget, failure: Failure) -> QDialog:
-    """Open what is known of something unexpected, ready to be copied into a report."""
-    dialog = QDialog(parent)
+    """Open what is known of something unexpected, ready to be copied into a report.
+
+    While such a page is open, another failure is added to its details: no storm of boxes.
+    """
+    for page in parent.findChildren(_FailurePage):
+        if page.isVisible():
+            page.add(failure)
+            return page
+    dialog = _FailurePage(parent)
     dialog.setWindowTitle(_tr("Something unexpected went wrong"))
     reason = QLabel(
         _tr("{0}\n\nNo file of yours was changed, and the rest goes on.").format(failure.reason)
     )
     reason.setWordWrap(True)
-    details = QPlainTextEdit(f"curvelab {__version__}\n{failure.details}")
-    details.setReadOnly(True)
+    details = dialog.details
+    details.setPlainText(f"curvelab {__version__}\n{failure.details}")
     details.setAccessibleName(_tr("Details for a report"))
     buttons = QDialogButtonBox(QDialogButtonBox.StandardButton.Close)
     copy = buttons.addButton(_tr("&Copy the details"), QDialogButtonBox.ButtonRole.ActionRole)
     copy.clicked.connect(lambda: QGuiApplication.clipboard().setText(details.toPlainText()))
     return _open(dialog, [reason, details], buttons)
+
+
+class _FailurePage(QDialog):
+    """Details of what went wrong, the first first."""
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.details = QPlainTextEdit()
+        self.details.setReadOnly(True)
+        self.details.setMaximumBlockCount(_MOST_LINES)
+        self._told: set[str] = set()
+
+    def add(self, failure: Failure) -> None:
+        """Add another failure below, once."""
+        if failure.details not in self._told:
+            self._told.add(failure.details)
+            self.details.appendPlainText(f"\n{failure.reason}\n{failure.details}")
 
 
 def _page(parent: QWidget, title: str, text: str) -> QDialog:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtGui import (
     QCloseEvent,
     QDragEnterEvent,
@@ -13,17 +13,29 @@ from PySide6.QtGui import (
     QGuiApplication,
     QShowEvent,
 )
-from PySide6.QtWidgets import QLabel, QMainWindow, QMenu, QPushButton, QStackedWidget
+from PySide6.QtWidgets import (
+    QLabel,
+    QMainWindow,
+    QMenu,
+    QPushButton,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
 
 from curvelab.paths import sample_folder
 from curvelab.sheets.plot_records import Role, Shape
 from curvelab.window.actions import Actions
 from curvelab.window.files import FileDialogs, dropped_paths
 from curvelab.window.help_pages import show_about, show_cautions, show_failure, show_help
+from curvelab.window.hovering import Hovering
 from curvelab.window.lot import Lot
+from curvelab.window.lot_desk import LotDesk
+from curvelab.window.notice_bar import NoticeBar
 from curvelab.window.plot_panel import PlotPanel
 from curvelab.window.plots.markers import role_icon, shape_icon
 from curvelab.window.problems import ProblemList
+from curvelab.window.recovery import Recovery
 from curvelab.window.saving import Saving
 from curvelab.window.settings import Settings
 from curvelab.window.start_page import StartPage
@@ -63,6 +75,9 @@ class MainWindow(QMainWindow):
         self._saving = Saving(self.lot, self.tasks, self._dialogs, self)
         self._make_parts()
         self._make_bars()
+        self.recovery = Recovery(self.lot, self.tasks)
+        LotDesk(self, self.lot, self.actions_, self._dialogs, settings)
+        self.hovering = Hovering(self.lot, self.tubes, self.curves.plot, theme)
         self._connect_intents()
         self._connect_lot()
         self._restore_settings()
@@ -75,6 +90,15 @@ class MainWindow(QMainWindow):
     def open_paths(self, paths: Sequence[Path]) -> None:
         """Open files and folders."""
         self.lot.open(paths)
+
+    def begin(self, paths: Sequence[Path]) -> None:
+        """Begin with some files; without any, with what lay on the table last."""
+        self.recovery.look()
+        last = self.recovery.last if self._settings.go_on else None
+        if paths:
+            self.open_paths(paths)
+        elif last is not None and self.notice.isHidden():
+            self.recovery.bring_back(last)
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802
         """Take files and folders, wherever in the window they are held."""
@@ -91,8 +115,11 @@ class MainWindow(QMainWindow):
         self._settings.geometry = self.saveGeometry()
         self._settings.dividers = self.workspace.sizes()
         self._settings.display = self.lot.session.display
+        self._settings.columns = self.tubes.columns.state()
         self._settings.view = self.lot.session.view
         self.tasks.close()
+        self.lot.close()
+        self.recovery.close()
         super().closeEvent(event)
 
     def showEvent(self, event: QShowEvent) -> None:  # noqa: N802
@@ -113,7 +140,14 @@ class MainWindow(QMainWindow):
         self._pages = QStackedWidget()
         self._pages.addWidget(self.start_page)
         self._pages.addWidget(self.workspace)
-        self.setCentralWidget(self._pages)
+        self.notice = NoticeBar(self._theme)
+        whole = QWidget()
+        column = QVBoxLayout(whole)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.setSpacing(0)
+        column.addWidget(self.notice)
+        column.addWidget(self._pages, 1)
+        self.setCentralWidget(whole)
 
     def _make_bars(self) -> None:
         self._recent_menu = QMenu(self.tr("Open &recent"), self)
@@ -135,18 +169,19 @@ class MainWindow(QMainWindow):
             (actions.open_files.triggered, self._ask_files),
             (actions.open_folder.triggered, self._ask_folder),
             (actions.open_samples.triggered, lambda: self.open_paths([sample_folder()])),
-            (actions.save_sheets.triggered, saving.save_sheets),
-            (actions.print_sheets.triggered, saving.print_sheets),
+            (actions.save_sheets.triggered, lambda: lot.with_chosen(saving.save_sheets)),
+            (actions.print_sheets.triggered, lambda: lot.with_chosen(saving.print_sheets)),
             (actions.save_plot.triggered, self._save_plot),
-            (actions.save_lot.triggered, saving.save_lot),
-            (actions.save_netlists.triggered, saving.save_netlists),
+            (actions.save_lot.triggered, lambda: lot.with_all(saving.save_lot)),
+            (actions.save_netlists.triggered, lambda: lot.with_chosen(saving.save_netlists)),
             (actions.quit.triggered, self.close),
             (actions.copy_rows.triggered, self._copy),
             (actions.copy_plot.triggered, self._copy_plot),
             (actions.filter.triggered, self.tubes.start_filter),
             (actions.choose_all.triggered, self.tubes.view.selectAll),
             (actions.remove.triggered, lot.remove_chosen),
-            (actions.restore.triggered, lot.restore),
+            (actions.columns.triggered, self.tubes.ask_columns),
+            (actions.go_on.toggled, self._keep_going_on),
             (actions.next_tube.triggered, lambda: self.tubes.step(1)),
             (actions.previous_tube.triggered, lambda: self.tubes.step(-1)),
             (actions.whole_plot.triggered, self.curves.show_all),
@@ -165,7 +200,7 @@ class MainWindow(QMainWindow):
             (self.start_page.files_wanted, self._ask_files),
             (self.start_page.folder_wanted, self._ask_folder),
             (self.start_page.samples_wanted, actions.open_samples.trigger),
-            (self.tubes.chosen, lot.choose),
+            (self.tubes.chosen, lot.choose_rows),
             (self.words.picked, lot.point_out),
             (self.words.wished, lot.ask_again),
             (self.problem_list.answered, lot.answer),
@@ -188,7 +223,9 @@ class MainWindow(QMainWindow):
         lot.view_changed.connect(self._show_view)
         lot.problems_changed.connect(self._show_problems)
         lot.opened.connect(self._remember)
+        lot.lot_file_changed.connect(self._show_title)
         lot.failed.connect(lambda failure: show_failure(self, failure))
+        self.recovery.found.connect(self._offer_recovery)
         for said in (lot.told, self._saving.told):
             said.connect(lambda text: self.statusBar().showMessage(text, _TOLD_MS))
 
@@ -200,25 +237,34 @@ class MainWindow(QMainWindow):
         if settings.geometry is not None:
             self.restoreGeometry(settings.geometry)
         self.workspace.set_sizes(settings.dividers)
+        self.tubes.columns.restore(settings.columns)
+        self.actions_.go_on.setChecked(settings.go_on)
         self._theme.use(settings.scheme)
         self._theme.grow(settings.growth)
         self.actions_.schemes[settings.scheme].setChecked(True)
 
     def _show_tubes(self) -> None:
-        some = bool(self.lot.entries)
-        self._pages.setCurrentWidget(self.workspace if some else self.start_page)
+        some = bool(self.lot.rows)
+        if some and self._pages.currentWidget() is self.start_page:
+            QTimer.singleShot(0, self, self._show_workspace)  # filling the table took its time
+        elif not some:
+            self._pages.setCurrentWidget(self.start_page)
         actions = self.actions_
         for action in (actions.save_lot, actions.filter, actions.choose_all):
             action.setEnabled(some)
-        actions.restore.setEnabled(self.lot.session.can_restore)
         self._show_chosen()
+
+    def _show_workspace(self) -> None:
+        """Put the table in the place of the start page, with the keyboard on it."""
+        if self.lot.rows:
+            self._pages.setCurrentWidget(self.workspace)
+            self.tubes.view.setFocus(Qt.FocusReason.OtherFocusReason)
 
     def _show_chosen(self) -> None:
         actions, some = self.actions_, self.lot.session.current is not None
         for action in (
             actions.save_sheets, actions.print_sheets, actions.save_plot, actions.save_netlists,
-            actions.copy_rows,
-            actions.copy_plot, actions.remove, actions.next_tube, actions.previous_tube,
+            actions.copy_plot, actions.next_tube, actions.previous_tube,
             actions.whole_plot, actions.of_readings, actions.closer, actions.wider,
             actions.sections, *actions.views.values(),
         ):  # fmt: skip
@@ -242,7 +288,7 @@ class MainWindow(QMainWindow):
         shown.setEnabled(count > 0)
         if count == 0:
             shown.setChecked(False)
-        elif not self.lot.entries or self._asks():
+        elif not self.lot.rows or self._asks():
             self._pages.setCurrentWidget(self.workspace)
             shown.setChecked(True)
         self.problem_list.setVisible(shown.isChecked())
@@ -295,6 +341,29 @@ class MainWindow(QMainWindow):
         QGuiApplication.clipboard().setPixmap(self.curves.picture_now())
         self.statusBar().showMessage(self.tr("Copied the plot as a picture"), _TOLD_MS)
 
+    def _show_title(self) -> None:
+        kept = self.lot.kept
+        name = "" if kept is None else kept.path.name
+        if kept is not None and kept.newer:
+            name = self.tr("{0} (read only: a newer curvelab made it)").format(name)
+        self.setWindowTitle(f"{name} – curvelab" if name else "curvelab")
+        self.start_page.show_lot(name)
+
+    def _offer_recovery(self, tubes: int, lot_files: str) -> None:
+        words = [self.tr("The program did not end as it should.")]
+        if tubes:
+            words.append(self.tr("{0} tubes were on the list.").format(tubes))
+        if lot_files:
+            words.append(self.tr("{0} was open.").format(lot_files))
+        self.notice.tell(
+            " ".join(words),
+            (self.tr("&Bring them back"), self.recovery.bring_back_broken_off),
+            (self.tr("For&get them"), self.recovery.forget_broken_off),
+        )
+
+    def _keep_going_on(self, on: bool) -> None:
+        self._settings.go_on = on
+
     def _save_plot(self) -> None:
         """Save the curves as a sheet has them, of another view what is to be seen."""
         if self.lot.session.view is View.PLATE:
@@ -319,7 +388,9 @@ class MainWindow(QMainWindow):
         menu = self._recent_menu
         menu.clear()
         for path in self._settings.recent:
-            action = menu.addAction(str(path))
+            there = path.exists()
+            action = menu.addAction(str(path) if there else self.tr("{0} (gone)").format(path))
+            action.setEnabled(there)
             action.triggered.connect(lambda _=False, path=path: self.open_paths([path]))
         if menu.isEmpty():
             menu.addAction(self.tr("nothing yet")).setEnabled(False)

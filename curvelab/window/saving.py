@@ -103,14 +103,16 @@ class Saving(QObject):
         )
 
     def save_lot(self) -> None:
-        """Write one row a tube as CSV."""
-        assessments = [entry.assessment for entry in self._lot.entries]
-        if not assessments:
+        """Write one row a tube as CSV, with the verdicts that persons set."""
+        entries = self._lot.entries_of(row.key for row in self._lot.rows)
+        if not entries:
             return
+        assessments = [entry.assessment for entry in entries]
+        overrules = [entry.overrule for entry in entries]
 
         def write(path: Path) -> None:
             def work(*_: object) -> None:
-                write_output(path, results_csv(assessments).encode("utf-8"))
+                write_output(path, results_csv(assessments, overrules).encode("utf-8"))
 
             self._run(path, work)
 

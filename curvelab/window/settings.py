@@ -24,8 +24,8 @@ class Settings:
 
     @property
     def recent(self) -> list[Path]:
-        """Files and folders opened lately that are still there, the last one first."""
-        return [path for path in map(Path, self._strings("recent")) if path.exists()]
+        """Files and folders opened lately, the last one first, be they there or not."""
+        return [Path(path) for path in self._strings("recent")]
 
     def add_recent(self, path: Path) -> None:
         """Put a file or folder at the head of the recent ones."""
@@ -36,6 +36,33 @@ class Settings:
     def clear_recent(self) -> None:
         """Forget the recent files."""
         self._store.remove("recent")
+
+    @property
+    def person(self) -> str:
+        """Who set a verdict last, empty at first."""
+        return str(self._store.value("person", "") or "")
+
+    @person.setter
+    def person(self, name: str) -> None:
+        self._store.setValue("person", name)
+
+    @property
+    def go_on(self) -> bool:
+        """Whether to begin with what lay on the table last."""
+        return str(self._store.value("go_on", "true")).casefold() == "true"
+
+    @go_on.setter
+    def go_on(self, on: bool) -> None:
+        self._store.setValue("go_on", on)
+
+    @property
+    def columns(self) -> str:
+        """The layout of the table's columns, empty at first."""
+        return str(self._store.value("columns", "") or "")
+
+    @columns.setter
+    def columns(self, state: str) -> None:
+        self._store.setValue("columns", state)
 
     @property
     def last_folder(self) -> str:

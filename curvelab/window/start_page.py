@@ -25,6 +25,9 @@ class StartPage(QWidget):
         self._theme = theme
         self._title = QLabel(self.tr("Drop sweep files or a folder here"))
         self._title.setAlignment(Qt.AlignmentFlag.AlignHCenter)
+        self._lot = self._paragraph("")
+        self._lot.setAlignment(Qt.AlignmentFlag.AlignHCenter)
+        self._lot.hide()
         self._what = self._paragraph(
             self.tr(
                 "Each CSV file of your bench becomes a tube of the list, with its constants, "
@@ -35,6 +38,12 @@ class StartPage(QWidget):
         self._cautions = self._paragraph("\n".join(f"•  {text}" for text in CAUTIONS))
         self._lay_out()
         theme.when_changed(self._paint_theme)
+
+    def show_lot(self, name: str) -> None:
+        """Say which lot file is open, without any tubes yet; none by an empty name."""
+        text = self.tr("{0} is open and empty; what you open goes into it.").format(name)
+        self._lot.setText(text)
+        self._lot.setVisible(bool(name))
 
     def _paragraph(self, text: str) -> QLabel:
         label = QLabel(text)
@@ -60,6 +69,7 @@ class StartPage(QWidget):
         layout.setSpacing(24)
         layout.addStretch(2)
         layout.addWidget(self._title)
+        layout.addWidget(self._lot)
         layout.addWidget(self._what)
         layout.addLayout(buttons)
         layout.addStretch(1)
@@ -72,6 +82,7 @@ class StartPage(QWidget):
 
     def _paint_theme(self) -> None:
         self._title.setFont(self._theme.font(10))
+        self._lot.setFont(self._theme.font(2, bold=True))
         colours = self._theme.colours
         self._cautions.setStyleSheet(
             f"border-left: 4px solid {colours.weight['caution']}; padding: 6px 10px; "

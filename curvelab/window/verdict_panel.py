@@ -23,6 +23,7 @@ from curvelab.sheets.text import plain
 from curvelab.window.comparison_choice import ComparisonChoice
 from curvelab.window.constants_grid import ConstantsGrid
 from curvelab.window.finding_list import FindingList
+from curvelab.window.history_page import HistoryPage
 from curvelab.window.lot import Lot
 from curvelab.window.theme import Theme
 
@@ -55,15 +56,18 @@ class VerdictPanel(QWidget):
         self.readings = QTextBrowser()
         self.readings.setAccessibleName(self.tr("File, readings, bench and conditions"))
         self.readings.setAcceptDrops(False)
+        self.history = HistoryPage(lot, theme)
         self.tabs = QTabWidget()
         self.tabs.setDocumentMode(True)
         self.tabs.addTab(self.findings, "")
         self.tabs.addTab(self.readings, self.tr("File and &readings"))
+        self.tabs.addTab(self.history, self.tr("Hi&story"))
         self._lay_out()
         self.tabs.currentChanged.connect(self._show_readings)
         self.findings.picked.connect(self.picked)
         self.comparison.wished.connect(self.wished)
         lot.chosen_changed.connect(self._show_chosen)
+        lot.lot_file_changed.connect(self._show_history)
         lot.finding_changed.connect(lambda: self.findings.show_pointed_out(lot.session.finding))
         theme.when_changed(self._show_chosen)
 
@@ -99,8 +103,17 @@ class VerdictPanel(QWidget):
         self.tabs.setTabText(0, self.tr("Fi&ndings ({0})").format(len(document.findings)))
         self._show_readings()
 
+    def _show_history(self) -> None:
+        """Read the history of the tube if it is to be seen; without a lot file there is none."""
+        place = self.tabs.indexOf(self.history)
+        self.tabs.setTabVisible(place, self._lot.kept is not None)
+        tubes = self._lot.chosen_tubes
+        seen = self.tabs.currentWidget() is self.history
+        self.history.show_tube(tubes[0].key if tubes and seen else None)
+
     def _show_readings(self) -> None:
-        """Fill the page of the readings if it is to be seen: laying it out takes its time."""
+        """Fill the page that is to be seen: laying it out takes its time."""
+        self._show_history()
         entry = self._lot.session.current
         if entry is not None and self.tabs.currentWidget() is self.readings:
             document = self._lot.session.document(entry.key)
@@ -114,7 +127,8 @@ class VerdictPanel(QWidget):
         self._verdict.setStyleSheet(f"color: {ink}")
         self._verdict.setText(f"{_SIGN[document.verdict]} {document.verdict.value.upper()}")
         self._meaning.setText(
-            f"<b>{html.escape(document.title)}</b>: {html.escape(document.verdict_meaning)}<br>"
+            f"<b>{html.escape(document.title)}</b>: "
+            f"{html.escape(document.overruled or document.verdict_meaning)}<br>"
             f"{html.escape(document.type_line)}"
         )
         self._meaning.setTextFormat(Qt.TextFormat.RichText)

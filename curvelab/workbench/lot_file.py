@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import partial
@@ -11,10 +11,11 @@ from pathlib import Path
 
 from curvelab.assessment.records import Assessment
 from curvelab.catalog import lot_file
+from curvelab.catalog.hand_tests import overrule_verdict
 from curvelab.catalog.listing import list_tubes, lot_content
 from curvelab.catalog.lot_file import LotFile, open_lot
 from curvelab.catalog.merge import Merged, merge
-from curvelab.catalog.records import LotContent, StoredTube, TubeIdentity
+from curvelab.catalog.records import LotContent, Overrule, StoredTube, TubeIdentity
 from curvelab.catalog.results import (
     add_characterisation,
     file_results,
@@ -50,6 +51,7 @@ __all__ = [
     "Listing",
     "add_to_lot",
     "create_lot",
+    "file_judged",
     "judge_lot",
     "list_lot",
     "salvage_lot",
@@ -69,7 +71,8 @@ class Addition:
     Attributes
     ----------
     request : Request
-        Its paths are sweeps, logs, folders, and exports of lots (.json).
+        Its paths are sweeps, logs, folders, and exports of lots (.json); its sources are
+        filed too.
     labels : TubeIdentity
         What holds for every tube added; its serial is not used.
     again : bool
@@ -217,7 +220,7 @@ def add_to_lot(
     with open_lot(path, write=True) as opened:
         merged, bad_exports = _take_in(opened, exports)
         loaded, errors, not_read = _load(paths)
-        fresh, known = _split(loaded, known_hashes(opened))
+        fresh, known = _split((*request.sources, *loaded), known_hashes(opened))
         wanted = (*fresh, *known) if addition.again else fresh
         batch = characterize(
             replace(request, paths=(), sources=tuple(wanted)), progress, should_stop
@@ -252,6 +255,49 @@ def add_to_lot(
         merged=merged,
         tested_by_hand=by_hand.entered,
     )
+
+
+def file_judged(
+    path: Path,
+    judged: Iterable[tuple[Assessment, Request]],
+    overrules: Mapping[str, Overrule],
+) -> tuple[str, ...]:
+    """File what has been judged already, with its original bytes; return what was refused.
+
+    Parameters
+    ----------
+    judged : iterable of (Assessment, Request)
+        Each with how it was judged; all that a source holds, else the rest of it is lost.
+    overrules : mapping of str to Overrule
+        Verdicts that persons set, by the SHA-256 of the source.
+
+    Raises
+    ------
+    CatalogError
+        If the lot cannot be opened or changed.
+    """
+    by_source: defaultdict[str, list[tuple[Assessment, Request]]] = defaultdict(list)
+    for assessment, request in judged:
+        by_source[assessment.sweep.source.sha256].append((assessment, request))
+    refused: list[str] = []
+    now = datetime.now(UTC)
+    with open_lot(path, write=True) as opened:
+        known = known_hashes(opened)
+        for sha256, items in by_source.items():
+            if sha256 in known:
+                continue
+            request = items[0][1]
+            texts = settings_text(settings_of(request), request)
+            filing = _Filing(opened, TubeIdentity(""), texts, now)
+            filing.file(items[0][0].sweep.source, [assessment for assessment, _ in items])
+            refused += [error.reason for error in filing.refused]
+        for tube in list_tubes(opened) if overrules else ():
+            found = next(
+                (overrules[item.sha256] for item in tube.results if item.sha256 in overrules), None
+            )
+            if found is not None and tube.overrule is None:
+                overrule_verdict(opened, tube.key, found)
+    return tuple(refused)
 
 
 def _hand_tests(opened: LotFile, table: Path | None) -> tuple[EnteredTests, list[FileError]]:

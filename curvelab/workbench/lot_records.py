@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields, replace
 from datetime import datetime
 
@@ -20,7 +21,7 @@ from curvelab.catalog.records import (
 from curvelab.health.hand_test import judge_hand_test
 from curvelab.health.limits import HouseLimits
 from curvelab.health.records import Verdict
-from curvelab.ingest.metadata import value_of
+from curvelab.ingest.metadata import read_conditions, value_of
 from curvelab.reference.records import TubeType
 from curvelab.sheets.results_json import finding_entry, result_entry
 from curvelab.sheets.results_reader import figures_of_result
@@ -30,6 +31,7 @@ from curvelab.workbench.characterize import Request
 
 __all__ = [
     "ByHand",
+    "by_hand_of",
     "characterisation_of",
     "hand_test_of",
     "identity_of",
@@ -47,6 +49,19 @@ class ByHand:
     conditions: Conditions
     section: str | None = None
     note: str | None = None
+
+
+def by_hand_of(values: Mapping[str, str], section: str | None, note: str | None) -> ByHand | str:
+    """Return a hand test of what a person wrote, by the keys of a file's metadata.
+
+    Where something cannot be understood, the reason is returned in its place.
+    """
+    conditions, remarks = read_conditions(values)
+    if remarks:
+        return remarks[0].text
+    if conditions == Conditions():
+        return "nothing was tested"
+    return ByHand(conditions, section, note)
 
 
 def settings_text(settings: Settings, request: Request) -> str:

@@ -45,6 +45,8 @@ __all__ = [
     "list_claims",
     "lock_set",
     "overrule_verdict",
+    "take_back_hand_test",
+    "take_back_overrule",
 ]
 
 
@@ -148,6 +150,30 @@ def overrule_verdict(path: Path, serial: str, overrule: Overrule, lot: str | Non
     with open_lot(path, write=True) as opened:
         key, _ = find_tube(opened, serial, lot)
         hand_tests.overrule_verdict(opened, key, overrule)
+
+
+def take_back_overrule(path: Path, key: int, made_at: datetime) -> None:
+    """Remove the newest overruling of a tube; the one before it holds again.
+
+    Raises
+    ------
+    CatalogError
+        If the newest was made at another time, or the file cannot be changed.
+    """
+    with open_lot(path, write=True) as opened:
+        hand_tests.take_back_overrule(opened, key, made_at)
+
+
+def take_back_hand_test(path: Path, key: int, made_at: datetime) -> None:
+    """Remove the newest hand test of a tube.
+
+    Raises
+    ------
+    CatalogError
+        If the newest was made at another time, or the file cannot be changed.
+    """
+    with open_lot(path, write=True) as opened:
+        hand_tests.take_back_hand_test(opened, key, made_at)
 
 
 def change_identity(path: Path, key: int, identity: TubeIdentity) -> None:

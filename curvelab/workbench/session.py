@@ -7,7 +7,7 @@ that everything a person can do to a lot can be tried without a screen.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
@@ -15,6 +15,8 @@ from pathlib import Path
 
 from curvelab import __version__
 from curvelab.assessment.records import Assessment
+from curvelab.catalog.records import Overrule
+from curvelab.health.records import Verdict
 from curvelab.quantities import MICROMHO, TRANSCONDUCTANCE
 from curvelab.sheets.constants_picture import ConstantsPicture, constants_picture
 from curvelab.sheets.document import SheetDocument, sheet_document
@@ -27,6 +29,7 @@ from curvelab.workbench.views import View, ViewPicture, view_picture
 
 __all__ = ["Display", "Entry", "Problem", "ProblemKind", "Session", "Wish"]
 
+Own = tuple[str, str, str | None, str]
 Identity = tuple[str, str, str | None, str, int]
 
 _MICROMHO_QUANTITIES: ConstantQuantities = tuple(
@@ -66,11 +69,20 @@ class Wish:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Entry:
-    """One tube or section of the lot, with what was asked for it."""
+    """One tube or section of the lot, with what a person said of it.
+
+    ``overrule`` is the verdict that a person set in place of the measured one.
+    """
 
     key: int
     assessment: Assessment
     wish: Wish = Wish()
+    overrule: Overrule | None = None
+
+    @property
+    def verdict(self) -> Verdict:
+        """The verdict that holds: a person's, or the measured one."""
+        return self.overrule.verdict if self.overrule else self.assessment.verdict
 
 
 class ProblemKind(StrEnum):
@@ -110,7 +122,6 @@ class Session:
     def __init__(self) -> None:
         self.display = Display()
         self._entries: dict[int, Entry] = {}
-        self._removed: list[tuple[Entry, ...]] = []
         self._problems: list[Problem] = []
         self._documents: dict[int, SheetDocument] = {}
         self.view = View.PLATE
@@ -119,6 +130,7 @@ class Session:
         self._chosen: tuple[int, ...] = ()
         self._finding: int | None = None
         self._last_key = 0
+        self._swept: dict[Own, int] = {}  # how often a file that was read sweeps a tube
 
     @property
     def entries(self) -> tuple[Entry, ...]:
@@ -158,6 +170,7 @@ class Session:
                 made_with=f"curvelab {__version__}",
                 date=date.today(),
                 quantities=self.quantities,
+                overrule=self._entries[key].overrule,
             )
         return self._documents[key]
 
@@ -235,6 +248,11 @@ class Session:
         self._answers[problem.path] = answers
         return Request(paths=(problem.path,), answers=answers)
 
+    @property
+    def answers(self) -> Mapping[Path, tuple[str, ...]]:
+        """How a person had files read that have two meanings."""
+        return dict(self._answers)
+
     def take_in(self, batch: Batch, wish: Wish = Wish()) -> tuple[int, ...]:
         """Add the tubes of a batch and return their keys; a file opened again is replaced.
 
@@ -247,6 +265,7 @@ class Session:
             entry.assessment.sweep.source.sha256: entry.assessment.sweep.source.path
             for entry in self.entries
         }
+        self._swept |= Counter(map(_own, batch.assessments))
         taken: list[int] = []
         for ident, assessment in _identified(batch.assessments):
             source = assessment.sweep.source
@@ -256,7 +275,8 @@ class Session:
                 continue
             known = old.pop(ident, None)
             key = known.key if known else self._new_key()
-            self._put(Entry(key, assessment, wish))
+            same = known is not None and known.assessment.sweep.source.sha256 == source.sha256
+            self._put(Entry(key, assessment, wish, known.overrule if known and same else None))
             taken.append(key)
         self._drop(entry.key for entry in old.values())
         self._note_problems(batch, paths)
@@ -265,47 +285,69 @@ class Session:
     def request_for(self, keys: Iterable[int], wish: Wish) -> Request:
         """Return what to run so that some tubes are judged as wished.
 
-        The files of a tube's other sections go along: its balance needs them.
+        The files of a tube's other sections go along: its balance needs them. The bytes that
+        were read are judged, wherever their files are by now.
         """
         tubes = {self._entries[key].assessment.sweep.tube for key in keys}
-        sweeps = [entry.assessment.sweep for entry in self.entries]
-        paths = dict.fromkeys(Path(sweep.source.path) for sweep in sweeps if sweep.tube in tubes)
-        answers = [answer for path in paths for answer in self._answers.get(path, ())]
+        sources = {
+            entry.assessment.sweep.source.path: entry.assessment.sweep.source
+            for entry in self.entries
+            if entry.assessment.sweep.tube in tubes
+        }
+        answers = [answer for path in sources for answer in self._answers.get(Path(path), ())]
         return Request(
-            paths=tuple(paths),
+            paths=(),
+            sources=tuple(sources.values()),
             type_name=wish.judged_as,
             reference=wish.compared_with,
             answers=tuple(answers),
         )
 
-    def replace(self, keys: Iterable[int], batch: Batch, wish: Wish) -> None:
-        """Put the new assessments of some tubes in the place of their old ones."""
+    def replace(self, keys: Iterable[int], batch: Batch, wish: Wish) -> tuple[Entry, ...]:
+        """Put the new assessments of some tubes in the place of their old ones; return those."""
         keys = set(keys)
         fresh = dict(_identified(batch.assessments))
+        old = []
         for ident, entry in self._identified():
             if entry.key in keys and ident in fresh:
-                self._put(Entry(entry.key, fresh[ident], wish))
+                old.append(entry)
+                self._put(replace(entry, assessment=fresh[ident], wish=wish))
         self._note_problems(batch, set())
+        return tuple(old)
 
-    def remove(self, keys: Iterable[int]) -> None:
-        """Take tubes off the lot; their files are not touched and `restore` brings them back."""
+    def overrule(self, keys: Iterable[int], overrule: Overrule | None) -> None:
+        """Set a verdict in place of the measured one, or let the measured one hold again."""
+        for entry in self.of_keys(keys):
+            if entry.overrule != overrule:
+                self._put(replace(entry, overrule=overrule))
+
+    def remove(self, keys: Iterable[int]) -> tuple[Entry, ...]:
+        """Take tubes off the lot and return them; their files are not touched."""
         gone = tuple(self._entries[key] for key in keys if key in self._entries)
-        if gone:
-            self._removed.append(gone)
-            self._drop(entry.key for entry in gone)
+        self._drop(entry.key for entry in gone)
+        return gone
 
-    def restore(self) -> tuple[int, ...]:
-        """Bring back what was taken off last and return its keys."""
-        back = self._removed.pop() if self._removed else ()
-        for entry in back:
+    def put(self, entries: Iterable[Entry]) -> tuple[int, ...]:
+        """Put entries at the place of their keys and return those put.
+
+        One whose sweep has meanwhile been opened again stays away: it would count twice.
+        """
+        here = Counter(_own(entry.assessment) for entry in self.entries)
+        done = []
+        for entry in entries:
+            own = _own(entry.assessment)
+            if entry.key not in self._entries:
+                if here[own] >= self._swept.get(own, 1):
+                    continue
+                here[own] += 1
             self._put(entry)
+            done.append(entry.key)
         self._entries = dict(sorted(self._entries.items()))
-        return tuple(entry.key for entry in back)
+        return tuple(done)
 
-    @property
-    def can_restore(self) -> bool:
-        """Whether something was taken off."""
-        return bool(self._removed)
+    def of_keys(self, keys: Iterable[int]) -> tuple[Entry, ...]:
+        """Return the entries of some keys, those that there are."""
+        return tuple(self._entries[key] for key in keys if key in self._entries)
 
     def choose(self, keys: Iterable[int]) -> None:
         """Choose tubes, the one to look at first."""
@@ -367,7 +409,7 @@ class Session:
     def _note_problems(self, batch: Batch, paths: set[str]) -> None:
         """List what a batch could not read, in place of what its files were said to hold."""
         again = paths | {error.file for error in batch.errors}
-        names = {Path(path).name for path in again}
+        names = {Path(path).name for path in again} if self._problems else set()
         self._problems = [
             problem
             for problem in self._problems
@@ -397,11 +439,16 @@ class Session:
             self.report(Problem(ProblemKind.NOTICE, "", None, reason))
 
 
+def _own(assessment: Assessment) -> Own:
+    """Return which tube of which file it is; one file may sweep a tube twice."""
+    sweep = assessment.sweep
+    return sweep.source.path, sweep.tube, sweep.section, sweep.kind.value
+
+
 def _identified(assessments: Iterable[Assessment]) -> Iterator[tuple[Identity, Assessment]]:
     """Yield each assessment with what tells it apart: file, tube, section, kind and turn."""
-    seen: Counter[tuple[str, str, str | None, str]] = Counter()
+    seen: Counter[Own] = Counter()
     for assessment in assessments:
-        sweep = assessment.sweep
-        own = (sweep.source.path, sweep.tube, sweep.section, sweep.kind.value)
+        own = _own(assessment)
         yield (*own, seen[own]), assessment
         seen[own] += 1

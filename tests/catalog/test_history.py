@@ -11,8 +11,13 @@ from decimal import Decimal
 import numpy as np
 import pytest
 
-from curvelab.catalog.hand_tests import add_hand_test, overrule_verdict
-from curvelab.catalog.listing import list_tubes, tube_history
+from curvelab.catalog.hand_tests import (
+    add_hand_test,
+    overrule_verdict,
+    take_back_hand_test,
+    take_back_overrule,
+)
+from curvelab.catalog.listing import list_tubes, standing_tube, tube_history
 from curvelab.catalog.records import HandTest, Overrule, SetMember, SetState, TubeIdentity, TubeSet
 from curvelab.catalog.results import (
     add_characterisation,
@@ -237,6 +242,44 @@ def test_an_overruled_verdict_holds_until_the_tube_is_tested_again(lot):
     lots.file_tube(lot, "A1", "two", verdict=Verdict.HOLD)
     assert only(lot).overrule is None
     assert len(tube_history(lot, key).overrules) == 2
+
+
+def test_what_was_entered_last_is_taken_back_and_what_was_before_holds_again(lot):
+    lots.file_tube(lot, "A1", "one", verdict=Verdict.HOLD)
+    key = only(lot).key
+    overrule_verdict(lot, key, Overrule(lots.EARLY, Verdict.ACCEPT, "socket was dirty", "Ada"))
+    add_hand_test(lot, key, replace(hand_test(Verdict.REJECT), made_at=lots.LATER))
+    assert only(lot).overrule is None
+    take_back_hand_test(lot, key, lots.LATER)
+    assert only(lot).overrule.person == "Ada"
+    overrule_verdict(lot, key, Overrule(lots.LATER, Verdict.REJECT, "cracked", "Grace"))
+    with pytest.raises(CatalogError, match="another one has been entered"):
+        take_back_overrule(lot, key, lots.EARLY)
+    take_back_overrule(lot, key, lots.LATER)
+    assert only(lot).overrule.person == "Ada"
+    take_back_overrule(lot, key, lots.EARLY)
+    assert only(lot).overrule is None
+    with pytest.raises(CatalogError, match="taken back"):
+        take_back_overrule(lot, key, lots.EARLY)
+
+
+def test_one_tube_alone_stands_as_it_does_among_all(lot):
+    for serial in ("A1", "A2", "A3"):
+        lots.file_tube(lot, serial)
+        key = find_tube(lot, serial)[0]
+        add_hand_test(lot, key, hand_test(Verdict.HOLD))
+    overrule_verdict(lot, key, Overrule(lots.EARLY, Verdict.ACCEPT, "socket was dirty", "Ada"))
+    for tube in list_tubes(lot):
+        alone = standing_tube(lot, tube.key)
+        assert [result.key for result in alone.results] == [result.key for result in tube.results]
+        assert alone.identity == tube.identity
+        assert [test.made_at for test in alone.hand_tests] == [
+            test.made_at for test in tube.hand_tests
+        ]
+        assert (alone.overrule, alone.verdict) == (tube.overrule, tube.verdict)
+        assert tube.results[0].named == tube.identity.serial
+    with pytest.raises(CatalogError):
+        standing_tube(lot, 99)
 
 
 @pytest.mark.parametrize("empty", ["reason", "person"])

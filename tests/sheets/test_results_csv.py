@@ -9,8 +9,11 @@ from dataclasses import replace
 import pytest
 
 from curvelab.assessment.records import BenchUsed
+from curvelab.catalog.records import Overrule
+from curvelab.health.records import Verdict
 from curvelab.sheets.results_csv import results_csv
 from helpers.assessments import drifting, gassy, healthy, make_sweep, without_constants
+from helpers.lots import EARLY
 
 
 def rows(*lot):
@@ -82,3 +85,18 @@ def _is_number(cell: str) -> bool:
     except ValueError:
         return False
     return True
+
+
+def test_verdicts_set_by_persons_follow_at_the_end_and_change_nothing_before_them():
+    overrule = Overrule(EARLY, Verdict.REJECT, "=cracked", "+Ada")
+    plain = results_csv([healthy(), gassy()]).splitlines()
+    text = results_csv([healthy(), gassy()], [overrule, None])
+    for line, before in zip(text.splitlines(), plain, strict=True):
+        assert line.startswith(before)
+    first, second = csv.DictReader(io.StringIO(text))
+    assert first["verdict"] == "accept"
+    assert first["verdict set by a person"] == "reject"
+    assert (first["set by"], first["reason"], first["set on"]) == (
+        "'+Ada", "'=cracked", "2031-03-01",
+    )  # fmt: skip
+    assert second["verdict set by a person"] == second["reason"] == ""

@@ -8,6 +8,7 @@ from datetime import date
 import pytest
 
 from curvelab.assessment.records import BenchUsed, OperatingPoint
+from curvelab.catalog.records import Overrule
 from curvelab.health.records import Severity, Verdict
 from curvelab.reference.records import Status
 from curvelab.sheets.document import sheet_document
@@ -22,6 +23,7 @@ from helpers.assessments import (
     triode_type,
     without_constants,
 )
+from helpers.lots import EARLY
 
 
 def sheet(assessment):
@@ -207,3 +209,18 @@ def test_a_label_the_library_does_not_hold_is_said():
     said = sheet(strange).type_line
     assert said.startswith("labelled ZZ99, which the library does not hold: no ratings")
     assert "judged as" not in said
+
+
+def test_a_verdict_set_by_a_person_says_who_when_why_and_in_place_of_what():
+    overrule = Overrule(EARLY, Verdict.HOLD, "hums\nin bay 2", "R. Okafor")
+    document = sheet_document(
+        gassy(), made_with="curvelab 9.9", date=date(2026, 3, 1), overrule=overrule
+    )
+    assert document.verdict is Verdict.HOLD
+    said = "hold set by R. Okafor on 2031-03-01 in place of reject: hums in bay 2"
+    assert document.facts[0].text == document.overruled == said
+    assert document.findings == sheet(gassy()).findings
+    assert sheet(gassy()).overruled == ""
+    assert [item.label for item in document.facts[1:]] == [
+        item.label for item in sheet(gassy()).facts
+    ]

@@ -32,6 +32,9 @@ class Answers:
     def ask_folder(self, title, receive) -> None:
         self._answer("folder", receive)
 
+    def ask_file(self, title, filters, receive) -> None:
+        self._answer(title, receive)
+
     def ask_target(self, title, name, filters, receive) -> None:
         self._answer(name, receive)
 
@@ -114,7 +117,7 @@ def idle(qtbot):
     """Return a function that waits until a window has nothing left to do."""
 
     def wait(window: MainWindow, timeout: int = 60_000) -> None:
-        qtbot.waitUntil(lambda: not window.tasks.busy, timeout=timeout)
+        qtbot.waitUntil(lambda: not window.lot.busy, timeout=timeout)
         QApplication.processEvents()
 
     return wait
@@ -150,9 +153,8 @@ def filled(lot) -> Lot:
 
 def fill(lot: Lot) -> tuple[int, ...]:
     keys = lot.session.take_in(made_lot())
-    lot.session.choose(keys[:1])
-    for changed in (lot.tubes_changed, lot.chosen_changed, lot.problems_changed):
-        changed.emit()
+    lot.tell_all()
+    lot.choose(keys[:1])
     return keys
 
 

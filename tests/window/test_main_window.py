@@ -129,12 +129,15 @@ def test_the_menu_opens_files_and_remembers_them(window, folder, answers, idle, 
     assert names(again) == ["good"]
 
 
-def test_a_missing_recent_file_is_not_offered(window, folder, answers, idle):
+def test_a_recent_file_that_is_gone_is_shown_as_gone(window, folder, answers, idle):
     answers.paths = [folder / "good.csv"]
     window.actions_.open_files.trigger()
     idle(window)
     (folder / "good.csv").unlink()
-    assert window._settings.recent == []
+    window._fill_recent()
+    entry = window._recent_menu.actions()[0]
+    assert entry.text() == f"{folder / 'good.csv'} (gone)"
+    assert not entry.isEnabled()
 
 
 def test_only_junk_shows_the_list_of_problems_not_an_empty_plot(window, folder, idle):
@@ -261,7 +264,7 @@ def test_what_was_taken_off_the_list_comes_back(opened):
     before = names(opened)
     opened.actions_.remove.trigger()
     assert len(names(opened)) == 2
-    opened.actions_.restore.trigger()
+    opened.actions_.undo.trigger()
     assert names(opened) == before
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from pathlib import Path
 
 import pytest
 
@@ -66,7 +65,7 @@ def test_what_is_asked_for_replaces_only_the_chosen_tubes(session):
     session.choose([key])
     wish = Wish(compared_with="12AT7")
     request = session.request_for([key], wish)
-    assert request.paths == (Path("lot/A.csv"),)
+    assert [source.path for source in request.sources] == ["lot/A.csv"]
     assert (request.type_name, request.reference) == (None, "12AT7")
     session.replace([key], batch(replace(tube("A"), verdict=Verdict.HOLD)), wish)
     assert [entry.wish for entry in session.entries] == [wish, Wish(), Wish()]
@@ -79,18 +78,37 @@ def test_the_other_section_goes_along_with_a_request():
         batch(tube("F", "1", path="lot/F1.csv"), tube("F", "2", path="lot/F2.csv", content="F2")),
     )
     request = session.request_for(keys[:1], Wish())
-    assert request.paths == (Path("lot/F1.csv"), Path("lot/F2.csv"))
+    assert [source.path for source in request.sources] == ["lot/F1.csv", "lot/F2.csv"]
 
 
 def test_what_was_taken_off_comes_back_in_its_place(session):
     key = session.entries[1].key
     session.choose([key])
-    session.remove([key])
+    gone = session.remove([key])
     assert names(session) == ["A", "C"]
     assert session.current is None
-    assert session.restore() == (key,)
+    assert session.put(gone) == (key,)
     assert names(session) == ["A", "B", "C"]
-    assert not session.can_restore
+
+
+def test_of_a_tube_swept_twice_in_one_file_each_comes_back(session):
+    twice = tube("E", path="lot/E.csv", content="E")
+    first, second = session.take_in(batch(twice, twice))
+    for key in (first, second):
+        gone = session.remove([key])
+        assert names(session).count("E") == 1
+        assert session.put(gone) == (key,)
+        assert names(session).count("E") == 2
+    both = session.remove([first, second])
+    session.take_in(batch(twice, twice))
+    assert session.put(both) == ()
+
+
+def test_a_tube_opened_again_meanwhile_does_not_come_back_twice(session):
+    gone = session.remove([session.entries[1].key])
+    session.take_in(batch(tube("B")))
+    assert session.put(gone) == ()
+    assert sorted(names(session)) == ["A", "B", "C"]
 
 
 def test_another_tube_has_no_finding_pointed_out(session):

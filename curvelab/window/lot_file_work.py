@@ -1,0 +1,257 @@
+"""Work on the open lot file, in the background: open, fill, judge from it, write to it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass, replace
+from datetime import datetime
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QObject
+
+from curvelab.assessment.records import Assessment
+from curvelab.catalog.records import Overrule, StoredTube, TubeIdentity
+from curvelab.window.changes import Change
+from curvelab.window.tasks import Failure, TaskQueue, Work
+from curvelab.workbench.characterize import Batch, Request
+from curvelab.workbench.lot_file import Added, Addition, add_to_lot, create_lot, file_judged
+from curvelab.workbench.lot_judging import judge_stored
+from curvelab.workbench.lot_records import ByHand
+from curvelab.workbench.lot_upkeep import (
+    change_identity,
+    enter_hand_test,
+    overrule_verdict,
+    take_back_hand_test,
+    take_back_overrule,
+)
+from curvelab.workbench.open_lot import OpenLot, read_lot, read_tube
+from curvelab.workbench.session import Entry
+
+if TYPE_CHECKING:  # the lot owns this object
+    from curvelab.window.lot import Lot
+
+__all__ = ["LotFileWork"]
+
+Write = Callable[[Path, StoredTube], None]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class _Filed:
+    """What came of adding files, and the lot file after it."""
+
+    added: Added
+    kept: OpenLot
+
+
+class LotFileWork(QObject):
+    """Does what a person wants of a lot file and shows in the lot what came of it.
+
+    Long work goes through the queue of the window, with its progress; what is short has a
+    thread of its own and does not wait for a folder of sweeps.
+    """
+
+    def __init__(self, lot: Lot, tasks: TaskQueue) -> None:
+        super().__init__(lot)
+        self._lot, self._tasks = lot, tasks
+        self._short = TaskQueue(self)
+
+    @property
+    def busy(self) -> bool:
+        """Whether something short runs or waits."""
+        return self._short.busy
+
+    def start(self, work: Work, finished: Callable[[object], None]) -> None:
+        """Do something short beside the window."""
+        self._short.start(work, finished)
+
+    def close(self) -> None:
+        """Wait for what is being written."""
+        self._short.close()
+
+    def create(self, path: Path) -> None:
+        """Make a lot file of the tubes on the list and open it."""
+        loose = self._judged(self._lot.entries if self._lot.kept is None else ())
+        overrules = _overrules(self._lot.entries)
+
+        def work(*_: object) -> OpenLot:
+            create_lot(path)
+            file_judged(path, loose, overrules)
+            return read_lot(path)
+
+        self._start_opening(path, work)
+
+    def open(self, path: Path) -> None:
+        """Open a lot file and show its tubes."""
+        self._start_opening(path, lambda *_: read_lot(path))
+
+    def file_loose(self) -> None:
+        """Put the tubes of the list that are in no lot file into the open one."""
+        kept = self._lot.kept
+        if kept is None:
+            return
+        loose = self._lot.loose
+        judged, overrules = self._judged(loose), _overrules(loose)
+
+        def work(*_: object) -> OpenLot:
+            file_judged(kept.path, judged, overrules)
+            return read_lot(kept.path)
+
+        self._start_opening(kept.path, work)
+
+    def add(self, request: Request) -> None:
+        """Judge files and put them into the open lot file."""
+        kept = self._lot.kept
+        assert kept is not None
+        path = kept.path
+
+        def work(
+            progress: Callable[[int, int, str], None], should_stop: Callable[[], bool]
+        ) -> _Filed:
+            added = add_to_lot(path, Addition(request), progress, should_stop)
+            return _Filed(added, read_lot(path))
+
+        def receive(outcome: object) -> None:
+            if isinstance(outcome, Failure):
+                self._lot.note_failure(path.name, outcome)
+            elif isinstance(outcome, _Filed) and self._is_open(path):
+                self._lot.take_in_filed(request, outcome.added, outcome.kept)
+
+        self._tasks.start(work, receive)
+
+    def judge(self, tubes: Sequence[StoredTube], then: Callable[[], None]) -> None:
+        """Judge a few tubes of the lot file from their stored bytes; then, whatever came of it."""
+        self._judge(self._short, tubes, lambda _: then())
+
+    def judge_in_front(self, tubes: Sequence[StoredTube], then: Callable[[], None]) -> None:
+        """Judge tubes with progress and a way to stop; then, unless it was stopped."""
+        self._judge(self._tasks, tubes, lambda done: then() if done else None)
+
+    def _judge(
+        self, queue: TaskQueue, tubes: Sequence[StoredTube], then: Callable[[bool], None]
+    ) -> None:
+        kept = self._lot.kept
+        assert kept is not None
+
+        def receive(outcome: object) -> None:
+            done = isinstance(outcome, Batch) and not outcome.stopped
+            if not self._is_open(kept.path):
+                done = False
+            elif isinstance(outcome, Failure):
+                self._lot.note_failure(kept.path.name, outcome)
+            elif isinstance(outcome, Batch):
+                # Rows set aside were told when the file was filed.
+                self._lot.session.take_in(replace(outcome, set_aside=()))
+                self._lot.tell_judged()
+            then(done)
+
+        def work(
+            progress: Callable[[int, int, str], None], should_stop: Callable[[], bool]
+        ) -> Batch:
+            return judge_stored(kept.path, tubes, progress, should_stop)
+
+        queue.start(work, receive)
+
+    def overrule(self, tubes: Iterable[StoredTube], overrule: Overrule, words: str) -> None:
+        """Set a verdict in place of the measured one."""
+
+        def write(path: Path, tube: StoredTube) -> None:
+            identity = tube.identity
+            overrule_verdict(path, identity.serial, overrule, identity.lot)
+
+        def back(path: Path, tube: StoredTube) -> None:
+            take_back_overrule(path, tube.key, overrule.made_at)
+
+        self._change(tuple(tubes), words, write, back)
+
+    def enter_hand_test(self, tube: StoredTube, entered: ByHand, words: str) -> None:
+        """Judge and keep what was measured by hand."""
+        made: list[datetime] = []
+
+        def write(path: Path, tube: StoredTube) -> None:
+            identity = tube.identity
+            made.append(enter_hand_test(path, identity.serial, entered, identity.lot).made_at)
+
+        self._change(
+            (tube,), words, write, lambda path, one: take_back_hand_test(path, one.key, made[-1])
+        )
+
+    def change_identity(self, tube: StoredTube, identity: TubeIdentity, words: str) -> None:
+        """Put what is now known of a tube in the place of what was."""
+        before = tube.identity
+        if identity != before:
+            self._change(
+                (tube,),
+                words,
+                lambda path, one: change_identity(path, one.key, identity),
+                lambda path, one: change_identity(path, one.key, before),
+            )
+
+    def _change(self, tubes: tuple[StoredTube, ...], words: str, write: Write, back: Write) -> None:
+        """Write a change and, once it is written, let it be undone."""
+        change = Change(
+            words,
+            lambda: self._write(tubes, write),
+            lambda: self._write(tubes, back),
+            done=True,
+        )
+        self._write(tubes, write, lambda: self._lot.undo_stack.push(change))
+
+    def _write(
+        self,
+        tubes: tuple[StoredTube, ...],
+        change: Write,
+        written: Callable[[], object] = lambda: None,
+    ) -> None:
+        kept = self._lot.kept
+        if kept is None:
+            return
+
+        def work(*_: object) -> tuple[StoredTube, ...]:
+            for tube in tubes:
+                change(kept.path, tube)
+            return tuple(read_tube(kept.path, tube.key) for tube in tubes)
+
+        def receive(outcome: object) -> None:
+            if isinstance(outcome, Failure):
+                self._lot.note_failure(kept.path.name, outcome)
+                self._lot.told.emit(outcome.reason)
+            elif self._lot.kept is not None and isinstance(outcome, tuple):
+                for tube in outcome:
+                    self._lot.kept.put(tube)
+                self._lot.tell_all()
+                written()
+
+        self._short.start(work, receive)
+
+    def _is_open(self, path: Path) -> bool:
+        return self._lot.kept is not None and self._lot.kept.path == path
+
+    def _start_opening(self, path: Path, work: Work) -> None:
+        def receive(outcome: object) -> None:
+            if isinstance(outcome, OpenLot):
+                self._lot.keep(outcome)
+                if not self._lot.chosen_rows:
+                    self._lot.choose_rows([row.key for row in self._lot.rows[:1]])
+                self._lot.opened.emit((path,))
+            elif isinstance(outcome, Failure):
+                self._lot.note_failure(path.name, outcome)
+
+        self._tasks.start(work, receive)
+
+    def _judged(self, entries: Iterable[Entry]) -> list[tuple[Assessment, Request]]:
+        return [
+            (
+                entry.assessment,
+                Request((), type_name=entry.wish.judged_as, reference=entry.wish.compared_with),
+            )
+            for entry in entries
+        ]
+
+
+def _overrules(entries: Iterable[Entry]) -> dict[str, Overrule]:
+    return {
+        entry.assessment.sweep.source.sha256: entry.overrule
+        for entry in entries
+        if entry.overrule is not None
+    }

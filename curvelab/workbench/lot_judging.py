@@ -1,0 +1,69 @@
+"""Tubes of a lot file judged from their stored bytes, as they were judged when they were filed."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Iterable
+from dataclasses import replace
+from pathlib import Path
+
+from curvelab.catalog.lot_file import open_lot
+from curvelab.catalog.records import StoredTube
+from curvelab.catalog.results import settings_used, stored_sources
+from curvelab.sweep.records import SourceFile
+from curvelab.workbench.characterize import Batch, FileError, characterize
+from curvelab.workbench.stored_settings import request_of_settings
+
+__all__ = ["judge_stored"]
+
+Progress = Callable[[int, int, str], None]
+ShouldStop = Callable[[], bool]
+
+
+def judge_stored(
+    path: Path,
+    tubes: Iterable[StoredTube],
+    progress: Progress | None = None,
+    should_stop: ShouldStop | None = None,
+) -> Batch:
+    """Judge the newest sweep of each section of some tubes; nothing is filed.
+
+    Every source keeps its name; its path becomes that of the lot file with its SHA-256, so
+    that two files of one name stay two.
+
+    Raises
+    ------
+    CatalogError
+        If the lot cannot be opened or read.
+    DocumentError
+        If the settings of a result cannot be read.
+    """
+    tubes = tuple(tubes)
+    with open_lot(path, write=False) as opened:
+        texts = settings_used(opened, [item.key for tube in tubes for item in tube.results])
+        by_settings: defaultdict[str, dict[str, None]] = defaultdict(dict)
+        for tube in tubes:
+            for result in tube.results:
+                by_settings[texts[result.key]][result.sha256] = None
+        groups = [
+            (text, tuple(stored_sources(opened, hashes))) for text, hashes in by_settings.items()
+        ]
+    batches, lost = [], []
+    for text, sources in groups:
+        lost += [source for source in sources if not source.content]
+        there = tuple(_of_lot(path, source) for source in sources if source.content)
+        request = replace(request_of_settings(text), sources=there)
+        batches.append(characterize(request, progress, should_stop))
+        if batches[-1].stopped:
+            break
+    gone = (FileError(item.name, "its bytes were lost to a damaged lot file") for item in lost)
+    return Batch(
+        assessments=tuple(item for batch in batches for item in batch.assessments),
+        set_aside=tuple(row for batch in batches for row in batch.set_aside),
+        errors=(*(error for batch in batches for error in batch.errors), *gone),
+        stopped=any(batch.stopped for batch in batches),
+    )
+
+
+def _of_lot(path: Path, source: SourceFile) -> SourceFile:
+    return replace(source, path=f"{path}/{source.sha256[:12]}/{source.name}")
