@@ -21,7 +21,7 @@ from curvelab.catalog.records import (
 from curvelab.health.hand_test import judge_hand_test
 from curvelab.health.limits import HouseLimits
 from curvelab.health.records import Verdict
-from curvelab.ingest.choices import ReadingChoices
+from curvelab.ingest.choices import NOTHING_CHOSEN, ReadingChoices
 from curvelab.ingest.metadata import read_conditions, value_of
 from curvelab.reference.records import TubeType
 from curvelab.sheets.results_json import finding_entry, result_entry
@@ -66,7 +66,9 @@ def by_hand_of(values: Mapping[str, str], section: str | None, note: str | None)
     return ByHand(conditions, section, note)
 
 
-def settings_text(settings: Settings, request: Request, reading: ReadingChoices) -> str:
+def settings_text(
+    settings: Settings, request: Request, reading: ReadingChoices = NOTHING_CHOSEN
+) -> str:
     """Return how tubes were read and judged, with bench, corrections, limits, as JSON; SI units."""
     limits = settings.limits
     return _json(
