@@ -20,6 +20,7 @@ from curvelab.ingest.layout import Layout, look_at
 from curvelab.ingest.reader import FileReading, read_source
 from curvelab.sweep.records import Remark, RemarkCode, SourceFile
 from curvelab.workbench.characterize import Batch, expected_current
+from curvelab.workbench.type_library import current_types
 
 __all__ = ["File", "FilePreview", "preview_file", "preview_files", "settled", "to_look_at"]
 
@@ -114,6 +115,7 @@ def preview_files(
     should_stop: Callable[[], bool] | None = None,
 ) -> tuple[FilePreview, ...]:
     """Return how each file is read; those before a stop are returned."""
+    current_types()  # whoever shows a preview wants their names, and must not wait for them
     found = []
     for done, (file, choices) in enumerate(files, start=1):
         found.append(preview_file(file, choices))

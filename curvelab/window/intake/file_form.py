@@ -84,11 +84,16 @@ class FileForm(QWidget):
         self.grid_current.show_choices(
             self._current_found(sweeps, as_found), currents, choices.grid_current
         )
-        if self._types is None:
-            self._types = library_names()
+        if self._types is None and layout is not None:
+            self._types = library_names()  # quick by now: who read the file has loaded them
         label = _common([sweep.type_label for sweep in sweeps])
         none = self.tr("none named")
-        self._show(self.type, label or none, [(t, t) for t in self._types], choices.type_name)
+        self._show(
+            self.type,
+            label or none,
+            [(name, name) for name in self._types or ()],
+            choices.type_name,
+        )
         stated = _common([sweep.conditions.connection for sweep in sweeps])
         self._show(
             self.connection, stated or none, [(c, c) for c in CONNECTIONS], choices.connection

@@ -164,18 +164,19 @@ class PreviewDialog(QDialog):
             self._taken.add(_identity(seen.file))
             if seen.choices != self._lot.intake.choices_of(seen.path):
                 self._lot.intake.correct(seen.path, seen.choices)
-        on_disk = [Path(seen.path) for seen in taken if Path(seen.path).is_file()]
-        paths = {str(path) for path in on_disk}
+        on_disk = [path for seen in taken if (path := Path(seen.path)).is_file()]
+        paths = set(map(str, on_disk))
         bytes_only = [
             seen.file
             for seen in taken
             if seen.path not in paths and isinstance(seen.file, SourceFile)
         ]
-        self._show_all()
+        if any(map(self._is_open, self._seen.values())):
+            self._show_all()
+        else:
+            self.close()
         if taken:
             self.wanted.emit(on_disk, bytes_only)
-        if not any(map(self._is_open, self._seen.values())):
-            self.close()
 
     def has_taken(self, file: File) -> bool:
         """Tell whether a person has looked at a file and taken it in as it is."""
