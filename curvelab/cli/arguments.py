@@ -60,10 +60,12 @@ def parse(argv: Sequence[str] | None = None) -> argparse.Namespace:
     identify.add_argument(
         "paths", nargs="+", type=Path, metavar="PATH", help="sweep file or folder"
     )
+    _add_bench(identify)
     identify.add_argument("--json", action="store_true", help="as JSON")
     commands.add_parser("samples", help="print the folder of the sample sweeps", allow_abbrev=False)
     window = commands.add_parser("window", help="open the window", allow_abbrev=False)
     window.add_argument("paths", nargs="*", type=Path, metavar="PATH", help="what to open in it")
+    _add_bench(window)
 
     adding = add_lot(commands)
 
@@ -189,12 +191,21 @@ def _add_input(parser: argparse.ArgumentParser) -> None:
         metavar=POINT,
         help="operating point in volts, instead of the type's own",
     )
-    parser.add_argument("--bench", type=Path, metavar="FILE", help="bench description (TOML)")
+    _add_bench(parser)
     parser.add_argument(
         "--workers",
         type=count,
         metavar="N",
         help="processes to share the work (default: as many as pay)",
+    )
+
+
+def _add_bench(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument(
+        "--bench",
+        type=Path,
+        metavar="FILE",
+        help="bench description (TOML): its meters' limits of error, and how its files are read",
     )
 
 

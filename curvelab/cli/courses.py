@@ -19,8 +19,7 @@ from curvelab.sheets.output import write_output
 from curvelab.sheets.tables import CONSTANT_QUANTITIES
 from curvelab.sheets.text import plain, volts
 from curvelab.sheets.wording import CAUTIONS
-from curvelab.sweep.bench import UNSTATED_BENCH
-from curvelab.workbench.bench_file import load_bench
+from curvelab.workbench.bench_file import load_description
 from curvelab.workbench.characterize import Request, characterize
 from curvelab.workbench.constant_courses import CoursesWanted, courses_of
 
@@ -62,7 +61,7 @@ def run(arguments: Namespace) -> int:
 
 
 def _wanted(arguments: Namespace) -> CoursesWanted:
-    bench = load_bench(arguments.bench) if arguments.bench else UNSTATED_BENCH
+    bench = load_description(arguments.bench).bench
     return CoursesWanted(tuple(arguments.plate), arguments.plane, bench)
 
 

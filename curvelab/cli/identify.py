@@ -30,7 +30,7 @@ def run(arguments: Namespace) -> int:
     for problem in current_types().problems:
         note(problem)
     with Progress() as progress:
-        batch = characterize(Request(paths=tuple(arguments.paths)), progress)
+        batch = characterize(Request(paths=tuple(arguments.paths), bench=arguments.bench), progress)
     for error in batch.errors:
         note(f"{error.file}: {error.reason}")
     found = identify(batch.assessments, current_families())

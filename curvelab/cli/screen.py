@@ -37,7 +37,7 @@ def run(arguments: Namespace) -> int:
     # Imported here: only now is it known that Qt can be loaded at all.
     from curvelab import window  # noqa: PLC0415
 
-    return window.main(tuple(getattr(arguments, "paths", ())))
+    return window.main(tuple(getattr(arguments, "paths", ())), getattr(arguments, "bench", None))
 
 
 def why_no_window() -> str | None:

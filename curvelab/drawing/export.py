@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from itertools import chain
 from pathlib import Path
 from types import MappingProxyType
 
@@ -35,17 +36,20 @@ __all__ = [
     "save_labels_pdf",
     "save_page_png",
     "save_pages_pdf",
+    "save_picture_pdf",
     "save_picture_png",
     "save_picture_svg",
     "save_sheet_pdf",
     "save_sheet_png",
     "save_sheet_svg",
+    "save_sheets_pdf",
+    "sheet_page_size",
 ]
 
 # ISO 216 and ANSI/ASME Y14.1 page sizes.
 PAGES = MappingProxyType({"A4": QPageSize.PageSizeId.A4, "Letter": QPageSize.PageSizeId.Letter})
 _PDF_RESOLUTION = 1200  # device pixels per inch, so that rounding stays below sight
-_EXACT = QPageSize.SizeMatchPolicy.ExactMatch  # a near size would move every label
+_EXACT = QPageSize.SizeMatchPolicy.ExactMatch  # a near size would move what is painted
 _SVG_RESOLUTION = 96  # CSS pixels per inch
 
 Paint = Callable[[QPainter, QRectF], object]
@@ -66,12 +70,38 @@ def save_sheet_pdf(document: SheetDocument, path: Path, page: str | None = None)
     OutputError
         If the file cannot be written.
     """
+    save_sheets_pdf([document], path, page)
+
+
+def save_sheets_pdf(
+    documents: Iterable[SheetDocument],
+    path: Path,
+    page: str | None = None,
+    painted: Callable[[int], bool] = lambda _: True,
+) -> bool:
+    """Write sheets as one PDF, a page each, and return whether it was written.
+
+    ``painted`` hears how many pages are done; where it says False nothing is written.
+    Raises as `save_sheet_pdf` does.
+    """
     require_drawing()
     buffer = _open_buffer()
-    writer = _pdf(buffer, _page_size(page), document.title, document.made_with)
-    size = QSizeF(writer.width(), writer.height())
-    _paint(writer, size, lambda painter, rect: paint_sheet(painter, rect, document))
+    waiting = iter(documents)
+    first = next(waiting)
+    writer = _pdf(buffer, sheet_page_size(page), first.title, first.made_with)
+    painter = QPainter(writer)
+    try:
+        rect = QRectF(0.0, 0.0, writer.width(), writer.height())
+        for done, document in enumerate(chain([first], waiting), start=1):
+            if done > 1:
+                writer.newPage()
+            paint_sheet(painter, rect, document)
+            if not painted(done):
+                return False
+    finally:
+        painter.end()
     _save(path, buffer)
+    return True
 
 
 def save_pages_pdf(documents: Sequence[PagedDocument], path: Path, page: str | None = None) -> None:
@@ -87,7 +117,7 @@ def save_pages_pdf(documents: Sequence[PagedDocument], path: Path, page: str | N
     require_drawing()
     buffer = _open_buffer()
     first = documents[0]
-    writer = _pdf(buffer, _page_size(page), first.title, first.made_with)
+    writer = _pdf(buffer, sheet_page_size(page), first.title, first.made_with)
     size = QSizeF(writer.width(), writer.height())
     _paint(
         writer,
@@ -137,14 +167,14 @@ def save_sheet_png(
 ) -> None:
     """Write a sheet as a picture of ``dots_per_inch``; raises as `save_sheet_pdf` does."""
     require_drawing()
-    size = _page_size(page).sizePixels(dots_per_inch)
+    size = sheet_page_size(page).sizePixels(dots_per_inch)
     _save_png(path, size, lambda painter, rect: paint_sheet(painter, rect, document))
 
 
 def save_sheet_svg(document: SheetDocument, path: Path, page: str | None = None) -> None:
     """Write a sheet as SVG; raises as `save_sheet_pdf` does."""
     require_drawing()
-    size = _page_size(page).sizePixels(_SVG_RESOLUTION)
+    size = sheet_page_size(page).sizePixels(_SVG_RESOLUTION)
     _save_svg(
         path, size, document.title, lambda painter, rect: paint_sheet(painter, rect, document)
     )
@@ -169,7 +199,19 @@ def save_picture_svg(picture: CurvePicture, path: Path, size: tuple[int, int] = 
     )
 
 
-def _page_size(page: str | None) -> QPageSize:
+def save_picture_pdf(picture: CurvePicture, path: Path, size: tuple[int, int] = (960, 600)) -> None:
+    """Write a plot as a PDF of its size in CSS pixels; raises as `save_sheet_pdf` does."""
+    require_drawing()
+    buffer = _open_buffer()
+    points = QSizeF(*size) * (72 / _SVG_RESOLUTION)
+    page = QPageSize(points, QPageSize.Unit.Point, "", _EXACT)
+    writer = _pdf(buffer, page, picture.title, "curvelab")
+    room = QSizeF(writer.width(), writer.height())
+    _paint(writer, room, lambda painter, rect: paint_curves(painter, rect, picture))
+    _save(path, buffer)
+
+
+def sheet_page_size(page: str | None = None) -> QPageSize:
     """Return a page by name, or the usual one of the system's locale."""
     if page is None:
         inches = QLocale.system().measurementSystem() is QLocale.MeasurementSystem.ImperialUSSystem

@@ -10,6 +10,7 @@ import numpy as np
 from curvelab.ingest.headings import Column
 from curvelab.ingest.metadata import Key, canonical_key, read_conditions, value_of
 from curvelab.ingest.tables import Fault, Table
+from curvelab.quantities import Unit
 from curvelab.sweep.records import Conditions, FloatArray, IntArray, Remark
 
 __all__ = ["Bundle", "gather"]
@@ -32,6 +33,7 @@ class Bundle:
     direction: IntArray | None = None
     faults: list[Fault] = field(default_factory=list)
     remarks: list[Remark] = field(default_factory=list)
+    guessed: dict[Column, Unit] = field(default_factory=dict)
 
     def get(self, column: Column) -> FloatArray | None:
         """Return a column's values, or None if the bundle has none."""

@@ -6,15 +6,30 @@ import codecs
 import hashlib
 import stat
 from pathlib import Path
+from types import MappingProxyType
 
 from curvelab.errors import SweepFileError
 from curvelab.sweep.records import SourceFile
 
-__all__ = ["MAX_BYTES", "decode", "load", "split_lines"]
+__all__ = ["ENCODINGS", "MAX_BYTES", "decode", "load", "split_lines"]
 
 # A family of curves is some ten kilobytes, a day's log at ten readings a second 25 MB.
 # A file of this size takes 0.5 GB and 2 s to read, or 2 GB if not one of its rows is clean.
 MAX_BYTES = 32 * 1024 * 1024
+
+# What a person may choose, by the name that is shown, and how Python calls it.
+ENCODINGS = MappingProxyType(
+    {
+        "UTF-8": "utf-8",
+        "cp1252": "cp1252",
+        "cp1250": "cp1250",
+        "cp1251": "cp1251",
+        "cp850": "cp850",
+        "cp437": "cp437",
+        "ISO 8859-15": "iso8859-15",
+        "Mac Roman": "mac_roman",
+    }
+)
 
 _CONTROL = bytes(code for code in range(32) if code not in b"\t\n\r\f\x1a") + b"\x7f"
 _CONTROL_SHARE = 0.005
@@ -66,11 +81,11 @@ def _why_not(error: OSError | ValueError) -> str:
     return f"the file cannot be opened: {reason}"
 
 
-def decode(source: SourceFile) -> tuple[str, str]:
+def decode(source: SourceFile, chosen: str | None = None) -> tuple[str, str]:
     """Return the text of a file and the name of its encoding.
 
-    A byte-order mark decides; without one UTF-16 is known by its regular zero bytes,
-    UTF-8 by its strictness, and what is neither is cp1252.
+    A byte-order mark decides, then UTF-16's regular zero bytes, then a ``chosen`` one of
+    `ENCODINGS`; otherwise UTF-8 is known by its strictness, and what is not is cp1252.
 
     Raises
     ------
@@ -87,7 +102,7 @@ def decode(source: SourceFile) -> tuple[str, str]:
     elif _is_binary(content):
         raise SweepFileError(source.path, "the file holds binary data, not text")
     else:
-        text, name = _decode_bytes(content)
+        text, name = _decode_bytes(content, chosen)
     if not text.strip("\x1a \t\r\n\ufeff"):
         raise SweepFileError(source.path, "the file is empty")
     if "\0" in text:
@@ -95,7 +110,9 @@ def decode(source: SourceFile) -> tuple[str, str]:
     return text, name
 
 
-def _decode_bytes(content: bytes) -> tuple[str, str]:
+def _decode_bytes(content: bytes, chosen: str | None) -> tuple[str, str]:
+    if chosen is not None and not content.startswith(codecs.BOM_UTF8):
+        return content.decode(ENCODINGS[chosen], errors="replace"), chosen
     try:
         return content.removeprefix(codecs.BOM_UTF8).decode("utf-8"), "UTF-8"
     except UnicodeDecodeError:

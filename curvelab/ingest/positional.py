@@ -47,7 +47,7 @@ def name_columns(
     for segment in bare:
         segment.headings = [Heading("", column) for column in order]
     text = f"no heading: the columns are read as {', '.join(order)}, as their values allow"
-    return [Remark(RemarkCode.COLUMNS, text, guessed=True)]
+    return [Remark(RemarkCode.COLUMNS, text, guessed=True, weighs=True)]
 
 
 def _numbers(segments: Sequence[Segment], dialect: Dialect, width: int) -> FloatArray:

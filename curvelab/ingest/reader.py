@@ -2,15 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path, PurePath
+from types import MappingProxyType
 
 import numpy as np
 
 from curvelab.errors import SweepFileError
 from curvelab.ingest.accuracy import read_bench
 from curvelab.ingest.bundles import Bundle, gather
+from curvelab.ingest.choices import (
+    NOTHING_CHOSEN,
+    ReadingChoices,
+    name_by_choice,
+    state_identity,
+)
 from curvelab.ingest.decode import MAX_BYTES, decode, load, split_lines
 from curvelab.ingest.dialect import Dialect, detect_dialect, separator_line
 from curvelab.ingest.electrode import correct_supply_volts
@@ -29,6 +36,7 @@ from curvelab.ingest.settle import (
 )
 from curvelab.ingest.signs import (
     Family,
+    settle_chosen_grid_sign,
     settle_grid_current_sign,
     settle_grid_sign,
     settle_reversed,
@@ -36,6 +44,7 @@ from curvelab.ingest.signs import (
 )
 from curvelab.ingest.tables import REQUIRED, Fault, Table, adopt_units
 from curvelab.ingest.wide import read_wide
+from curvelab.quantities import Unit
 from curvelab.sweep.records import (
     FloatArray,
     Readings,
@@ -47,7 +56,7 @@ from curvelab.sweep.records import (
     SweepKind,
 )
 
-__all__ = ["SETTLED", "FileReading", "read_file", "read_source"]
+__all__ = ["SETTLED", "FileReading", "find_dialect", "read_file", "read_source"]
 
 # The value of the key ``conventions`` in the project's own form: signs and voltages are
 # those of the records, nothing is to be guessed.
@@ -68,12 +77,18 @@ class FileReading:
         Every row, cell and line of the file that could not be read.
     remarks : tuple of Remark
         What was understood and guessed, for the file as a whole.
+    units : mapping of Column to Unit
+        In which each column was read.
+    guessed : frozenset of Column
+        Those of the units that no heading states.
     """
 
     sweeps: tuple[Sweep, ...]
     set_aside: tuple[SetAside, ...]
     remarks: tuple[Remark, ...]
     source: SourceFile
+    units: Mapping[Column, Unit] = field(default_factory=lambda: MappingProxyType({}))
+    guessed: frozenset[Column] = frozenset()
 
 
 def read_file(  # noqa: PLR0913 - the one door of the room, with its options
@@ -82,6 +97,7 @@ def read_file(  # noqa: PLR0913 - the one door of the room, with its options
     type_name: str | None = None,
     expected_current: ExpectedCurrent | None = None,
     answers: Collection[str] = (),
+    choices: ReadingChoices = NOTHING_CHOSEN,
     tube_in_socket: bool = True,
     max_bytes: int = MAX_BYTES,
 ) -> FileReading:
@@ -98,6 +114,8 @@ def read_file(  # noqa: PLR0913 - the one door of the room, with its options
         family's plate current [A] at arrays of volts, or None for an unknown type.
     answers : collection of str, optional
         Choices of an earlier `AmbiguousFileError` that a person has picked.
+    choices : ReadingChoices, optional
+        What a person or a bench description has said about columns, units, signs, encoding.
     tube_in_socket : bool, optional
         False for a resistor in the tube's place or an empty socket: the grid voltage may be
         missing, and nothing is concluded about signs, exchanged columns or units from what
@@ -119,16 +137,18 @@ def read_file(  # noqa: PLR0913 - the one door of the room, with its options
         type_name=type_name,
         expected_current=expected_current,
         answers=answers,
+        choices=choices,
         tube_in_socket=tube_in_socket,
     )
 
 
-def read_source(
+def read_source(  # noqa: PLR0913 - as `read_file`
     source: SourceFile,
     *,
     type_name: str | None = None,
     expected_current: ExpectedCurrent | None = None,
     answers: Collection[str] = (),
+    choices: ReadingChoices = NOTHING_CHOSEN,
     tube_in_socket: bool = True,
 ) -> FileReading:
     """Read a file whose bytes are at hand, as `read_file` does one on the disk.
@@ -140,44 +160,69 @@ def read_source(
     AmbiguousFileError
         If they can be read in more than one way.
     """
-    text, encoding = decode(source)
+    text, encoding = decode(source, choices.encoding)
     lines = split_lines(text)
     del text
-    dialect = detect_dialect(lines, separator_line(lines[0]))
-    scanned = scan(lines, dialect)
+    dialect = find_dialect(lines, choices)
+    scanned = scan(lines, dialect, choices.heading)
+    answers = (*answers, *choices.chosen_answers)
+    name_by_choice(scanned.segments, dialect, choices)
     remarks = name_columns(source.path, scanned.segments, dialect, answers)
     needed = REQUIRED if tube_in_socket else _WITHOUT_TUBE
-    tables = [_read_table(source.path, item, dialect, answers, needed) for item in scanned.segments]
+    read = _TableReader(source.path, dialect, answers, needed, choices.step_unit)
+    tables = [read.table(item) for item in scanned.segments]
     adopt_units(tables)
+    remarks += state_identity(tables, choices)
     bundles, homeless = gather(tables, PurePath(source.name).stem)
     homeless += [fault for item in bundles if not item.line.size for fault in item.faults]
     bundles = [bundle for bundle in bundles if bundle.line.size]
     if not bundles:
         raise _no_readings(source, scanned, tables)
+    headings = [item for segment in scanned.segments for item in segment.headings or ()]
+    remarks += choices.describe(headings)
     remarks = [*_describe(scanned, tables, dialect, encoding), *remarks]
     if not tube_in_socket:
         remarks += _fill_grid_voltage(bundles)
     settler = _Settler(
-        source, bundles, tables, type_name, expected_current, answers, tube_in_socket
+        source,
+        bundles,
+        tables,
+        type_name,
+        expected_current,
+        replace(choices, answers=answers),
+        tube_in_socket,
     )
     remarks += settler.settle(lines)
     general = [Fault(*item) for item in scanned.not_understood] + homeless + settler.homeless
     return _report(source, settler, remarks, general)
 
 
-def _read_table(
-    path: str,
-    segment: Segment,
-    dialect: Dialect,
-    answers: Collection[str],
-    needed: Collection[Column],
-) -> Table:
-    if is_wide(segment.headings or []):
-        table = read_wide(path, segment, dialect, answers)
-    else:
-        table = read_long(path, segment, dialect, answers, needed)
-    table.set_up = segment.set_up
-    return table
+def find_dialect(lines: Sequence[str], choices: ReadingChoices) -> Dialect:
+    """Return how a file separates its cells and marks its decimals, or as was chosen."""
+    found = detect_dialect(lines, separator_line(lines[0]))
+    if choices.decimal is None:
+        return found
+    return replace(found, decimal=choices.decimal, decimal_guessed=False)
+
+
+@dataclass(frozen=True, slots=True)
+class _TableReader:
+    """Reads the segments of one file."""
+
+    path: str
+    dialect: Dialect
+    answers: Collection[str]
+    needed: Collection[Column]
+    step_unit: Unit | None
+
+    def table(self, segment: Segment) -> Table:
+        """Return the readings of a segment, whatever its shape."""
+        if is_wide(segment.headings or []):
+            table = read_wide(self.path, segment, self.dialect, self.answers, self.step_unit)
+        else:
+            table = read_long(self.path, segment, self.dialect, self.answers, self.needed)
+        table.set_up = segment.set_up
+        return table
 
 
 def _fill_grid_voltage(bundles: Sequence[Bundle]) -> list[Remark]:
@@ -202,37 +247,51 @@ class _Settler:
     tables: list[Table]
     type_name: str | None
     expected_current: ExpectedCurrent | None
-    answers: Collection[str]
+    choices: ReadingChoices
     tube_in_socket: bool
     homeless: list[Fault] = field(default_factory=list)
 
     def settle(self, lines: Sequence[str]) -> list[Remark]:
-        path = self.source.path
+        path, answers = self.source.path, self.choices.answers
         unsettled = {column for table in self.tables for column in table.unsettled}
-        stated = {column: unit for table in self.tables for column, unit in table.units.items()}
+        stated = self.stated_units()
         settled = all(
             value_of(bundle.metadata, Key.CONVENTIONS) == SETTLED for bundle in self.bundles
         )
-        remarks = settle_voltages_and_time(path, self.bundles, unsettled, self.answers)
+        remarks = settle_voltages_and_time(path, self.bundles, unsettled, answers)
         if not settled and self.tube_in_socket:
-            remarks += settle_reversed(self.bundles)
-            remarks += settle_swapped(self.bundles, self.family)
-            remarks += settle_grid_sign(self.bundles, self.family)
+            remarks += self.settle_volts()
         remarks += settle_currents(
             path,
             self.bundles,
             unsettled,
             self.expected,
-            self.answers,
+            answers,
             by_size=self.tube_in_socket,
         )
         if not settled:
-            remarks += settle_plate_current_size(path, self.bundles, stated, self.answers)
+            remarks += settle_plate_current_size(path, self.bundles, stated, answers)
             self.keep_possible(lines)
-            remarks += settle_grid_current_sign(self.bundles, guess=self.tube_in_socket)
+            remarks += settle_grid_current_sign(
+                self.bundles, self.choices, guess=self.tube_in_socket
+            )
             for bundle in self.bundles:
                 self.finish(bundle)
         return remarks
+
+    def stated_units(self) -> dict[Column, Unit]:
+        """Return the units that the file itself states, or that were chosen."""
+        return {column: unit for table in self.tables for column, unit in table.units.items()}
+
+    def settle_volts(self) -> list[Remark]:
+        """Settle signs and columns of the voltages, as chosen or as the values say."""
+        choices = self.choices
+        remarks = settle_reversed(self.bundles)
+        if not (choices.names(Column.PLATE_VOLTAGE) and choices.names(Column.GRID_VOLTAGE)):
+            remarks += settle_swapped(self.bundles, self.family)
+        if choices.grid_volts is None:
+            return remarks + settle_grid_sign(self.bundles, self.family)
+        return remarks + settle_chosen_grid_sign(self.bundles, choices.grid_volts, choices.said_by)
 
     def keep_possible(self, lines: Sequence[str]) -> None:
         """Set aside what no bench can have read; a bundle without readings goes."""
@@ -247,7 +306,7 @@ class _Settler:
 
     def finish(self, bundle: Bundle) -> None:
         """Correct supply volts and find the passes of one tube."""
-        bundle.remarks += correct_supply_volts(self.source.path, bundle, self.answers)
+        bundle.remarks += correct_supply_volts(self.source.path, bundle, self.choices.answers)
         if bundle.direction is None:
             bundle.direction = find_direction(
                 bundle.values[Column.PLATE_VOLTAGE], bundle.values[Column.GRID_VOLTAGE]
@@ -298,7 +357,7 @@ def _describe(
     if dialect.decimal_guessed:
         mark = "decimal commas" if dialect.decimal == "," else "thousands separators"
         text = f"commas before three digits are read as {mark}"
-        remarks.append(Remark(RemarkCode.LAYOUT, text, guessed=True))
+        remarks.append(Remark(RemarkCode.LAYOUT, text, guessed=True, weighs=True))
     used = dict.fromkeys(name for table in tables for name in table.used)
     if used:
         remarks.append(Remark(RemarkCode.COLUMNS, shorten(f"read: {', '.join(used)}", 300)))
@@ -321,12 +380,15 @@ def _report(
         _sweep(source, bundle, remarks, _in_order([*shared, *own[id(bundle)]]))
         for bundle in settler.bundles
     )
+    guessed = {column: unit for item in settler.bundles for column, unit in item.guessed.items()}
     together = [*remarks, *(item for bundle in settler.bundles for item in bundle.remarks)]
     return FileReading(
         sweeps=sweeps,
         set_aside=_in_order(everything),
         remarks=tuple(dict.fromkeys(together)),
         source=source,
+        units=MappingProxyType({**guessed, **settler.stated_units()}),
+        guessed=frozenset(guessed),
     )
 
 

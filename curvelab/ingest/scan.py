@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
 
 from curvelab.ingest.dialect import COMMENT_MARKS, Dialect, separator_line
@@ -56,9 +56,11 @@ class Scan:
     first_heading: tuple[int, str] | None = None
 
 
-def scan(lines: Sequence[str], dialect: Dialect) -> Scan:
-    """Sort the lines of a file into segments."""
-    return _Scanner(dialect).run(lines)
+def scan(
+    lines: Sequence[str], dialect: Dialect, read: Callable[[str], Heading] = read_heading
+) -> Scan:
+    """Sort the lines of a file into segments; ``read`` tells what a heading cell says."""
+    return _Scanner(dialect, read).run(lines)
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,8 +77,9 @@ class _Line:
 class _Scanner:
     """The state between one line and the next."""
 
-    def __init__(self, dialect: Dialect) -> None:
+    def __init__(self, dialect: Dialect, read: Callable[[str], Heading]) -> None:
         self.dialect = dialect
+        self.read_cell = read
         self.scan = Scan()
         self.metadata: dict[str, str] = {}
         self.pending: dict[str, str] = {}
@@ -176,7 +179,7 @@ class _Scanner:
         if pair is not None:
             self.add_pair(pair)
             return
-        headings = [read_heading(cell) for cell in self.dialect.heading_cells(text)]
+        headings = [self.read_cell(cell) for cell in self.dialect.heading_cells(text)]
         if is_long(headings) and (self.headings is None or self.heading_is_comment):
             self.commented = (number, headings)
             self.segment = None
@@ -283,7 +286,7 @@ class _Scanner:
         if self.dialect.separator == " ":
             ways.insert(0, self.dialect.heading_cells(line.text))
         for cells in ways:
-            headings = [read_heading(cell) for cell in cells]
+            headings = [self.read_cell(cell) for cell in cells]
             if is_long(headings) or (is_wide(headings) and self.may_be_wide(cells)):
                 return headings
         return None

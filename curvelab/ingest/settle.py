@@ -35,6 +35,18 @@ __all__ = ["ExpectedCurrent", "settle_currents", "settle_voltages_and_time"]
 
 ExpectedCurrent = Callable[[str, FloatArray, FloatArray], FloatArray | None]
 
+_AS_CHOSEN = "as you chose"
+# What the trade writes without saying so.
+_USUAL = {
+    Column.PLATE_VOLTAGE: VOLT,
+    Column.GRID_VOLTAGE: VOLT,
+    Column.SCREEN_VOLTAGE: VOLT,
+    Column.HEATER_VOLTAGE: VOLT,
+    Column.PLATE_CURRENT: MILLIAMPERE,
+    Column.SCREEN_CURRENT: MILLIAMPERE,
+    Column.GRID_CURRENT: MICROAMPERE,
+    Column.TIME: SECOND,
+}
 _CURRENT_UNITS = (AMPERE, MILLIAMPERE, MICROAMPERE)
 # A tube within a factor of eight of its handbook, either way, leaves a single unit.
 _TOLERANCE = 8.0
@@ -116,8 +128,13 @@ def _apply(column: Column, guess: _Guess, bundles: Sequence[Bundle]) -> list[Rem
         values = bundle.get(column)
         if values is not None and guess.unit.si != 1.0:
             bundle.values[column] = values * guess.unit.si
+        bundle.guessed[column] = guess.unit
+    if guess.why == _AS_CHOSEN:
+        text = f"{column} is read in {guess.unit.symbol}, {_AS_CHOSEN}"
+        return [Remark(RemarkCode.UNITS_GUESSED, text)]
     text = f"{column} has no unit and is read in {guess.unit.symbol}: {guess.why}"
-    return [Remark(RemarkCode.UNITS_GUESSED, text, guessed=True)]
+    weighs = guess.unit != _USUAL[column]
+    return [Remark(RemarkCode.UNITS_GUESSED, text, guessed=True, weighs=weighs)]
 
 
 def _largest(column: Column, bundles: Sequence[Bundle]) -> float:
@@ -222,7 +239,7 @@ def _guess_grid_current(
 def _picked(column: Column, units: Sequence[Unit], answers: Collection[str]) -> _Guess | None:
     for unit in units:
         if f"{column} in {unit.symbol}" in answers:
-            return _Guess(unit, "as you chose")
+            return _Guess(unit, _AS_CHOSEN)
     return None
 
 

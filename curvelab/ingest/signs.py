@@ -12,11 +12,13 @@ from collections.abc import Callable, Sequence
 import numpy as np
 
 from curvelab.ingest.bundles import Bundle
+from curvelab.ingest.choices import GridCurrentSign, GridVoltsSign, ReadingChoices
 from curvelab.ingest.headings import Column
 from curvelab.ingest.metadata import Key, value_of
 from curvelab.sweep.records import FloatArray, Remark, RemarkCode
 
 __all__ = [
+    "settle_chosen_grid_sign",
     "settle_grid_current_sign",
     "settle_grid_sign",
     "settle_reversed",
@@ -60,7 +62,7 @@ def settle_reversed(bundles: Sequence[Bundle]) -> list[Remark]:
             for bundle in bundles:
                 _negate(bundle, column)
             text = f"{column} is negative throughout and is read with its sign turned round"
-            remarks.append(Remark(RemarkCode.REVERSED, text, guessed=True))
+            remarks.append(Remark(RemarkCode.REVERSED, text, guessed=True, weighs=True))
     return remarks
 
 
@@ -120,7 +122,7 @@ def settle_swapped(
         "the column headed plate voltage holds the grid's values and the other way round; "
         "the two are exchanged back"
     )
-    return [Remark(RemarkCode.SWAPPED, text, guessed=True)]
+    return [Remark(RemarkCode.SWAPPED, text, guessed=True, weighs=True)]
 
 
 def _voltages(bundles: Sequence[Bundle]) -> tuple[FloatArray, FloatArray]:
@@ -190,7 +192,20 @@ def settle_grid_sign(
     for bundle in bundles:
         _negate(bundle, Column.GRID_VOLTAGE)
     text = f"grid volts are written as positive numbers and read as negative bias: {why}"
-    return [Remark(RemarkCode.GRID_SIGN, text, guessed=True)]
+    return [Remark(RemarkCode.GRID_SIGN, text, guessed=True, weighs=True)]
+
+
+def settle_chosen_grid_sign(
+    bundles: Sequence[Bundle], chosen: GridVoltsSign, said_by: str
+) -> list[Remark]:
+    """Read grid volts with the sign that was chosen; negative numbers have theirs already."""
+    _, grid = _voltages(bundles)
+    if chosen is GridVoltsSign.AS_WRITTEN or grid.min() < 0 or grid.max() <= 0:
+        return []
+    for bundle in bundles:
+        _negate(bundle, Column.GRID_VOLTAGE)
+    text = f"grid volts are written as positive numbers and read as negative bias, {said_by}"
+    return [Remark(RemarkCode.GRID_SIGN, text)]
 
 
 def _falls_with_grid(bundle: Bundle) -> bool:
@@ -245,22 +260,29 @@ def _nearer(measured: FloatArray, negative: FloatArray, positive: FloatArray) ->
     return first < 0.5 and second > first + 0.3
 
 
-def settle_grid_current_sign(bundles: Sequence[Bundle], *, guess: bool = True) -> list[Remark]:
+def settle_grid_current_sign(
+    bundles: Sequence[Bundle], choices: ReadingChoices, *, guess: bool = True
+) -> list[Remark]:
     """Turn round a grid current that was logged with reverse current as positive.
 
-    The file's own word decides; without one, a current that is positive well below
-    -2 V and grows with the plate current cannot be electrons; ``guess`` false leaves it.
+    The file's own word decides, then what was chosen; without either, a current that is
+    positive well below -2 V and grows with the plate current cannot be electrons; ``guess``
+    false leaves it.
     """
     used = [bundle for bundle in bundles if bundle.get(Column.GRID_CURRENT) is not None]
     if not used:
         return []
-    stated = [_stated_sign(bundle) for bundle in used]
+    chosen = choices.grid_current
+    overrules = "grid_current" in choices.overrules
+    stated = [None if overrules else _stated_sign(item) for item in used]
     if any(word is not None for word in stated):
         reverse = [b for b, word in zip(used, stated, strict=True) if word == "reverse"]
         for bundle in reverse:
             _negate(bundle, Column.GRID_CURRENT)
         text = "grid current: the file says that reverse current is positive; its sign is turned"
         return [Remark(RemarkCode.GRID_CURRENT_SIGN, text)] if reverse else []
+    if chosen is not None:
+        return _chosen_current_sign(used, chosen, choices.said_by)
     if not guess:
         return []
     grows = any(_is_reverse(bundle, 1) for bundle in used)
@@ -276,7 +298,16 @@ def settle_grid_current_sign(bundles: Sequence[Bundle], *, guess: bool = True) -
     )
     if kept:
         text += f", except for {kept} readings near 0 V that only electrons explain"
-    return [Remark(RemarkCode.GRID_CURRENT_SIGN, text, guessed=True)]
+    return [Remark(RemarkCode.GRID_CURRENT_SIGN, text, guessed=True, weighs=True)]
+
+
+def _chosen_current_sign(
+    bundles: Sequence[Bundle], chosen: GridCurrentSign, said_by: str
+) -> list[Remark]:
+    if chosen is GridCurrentSign.REVERSE:
+        for bundle in bundles:
+            _negate(bundle, Column.GRID_CURRENT)
+    return [Remark(RemarkCode.GRID_CURRENT_SIGN, f"grid current: {chosen}, {said_by}")]
 
 
 def _stated_sign(bundle: Bundle) -> str | None:

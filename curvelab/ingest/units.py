@@ -22,6 +22,7 @@ __all__ = [
     "dimension_of",
     "find_unit",
     "plain",
+    "units_of",
 ]
 
 
@@ -97,3 +98,8 @@ def find_unit(text: str) -> Unit | None:
 def dimension_of(unit: Unit) -> Dimension:
     """Return what ``unit`` measures."""
     return _DIMENSION[unit]
+
+
+def units_of(dimension: Dimension) -> tuple[Unit, ...]:
+    """Return the units that can be read of a dimension."""
+    return tuple(_SPELLINGS[dimension])

@@ -37,10 +37,17 @@ class _Group:
     places: dict[Column, int]
 
 
-def read_wide(path: str, segment: Segment, dialect: Dialect, answers: Collection[str]) -> Table:
+def read_wide(
+    path: str,
+    segment: Segment,
+    dialect: Dialect,
+    answers: Collection[str],
+    step_unit: Unit | None = None,
+) -> Table:
     """Read a table whose headings are steps as one row a reading, step by step.
 
-    An empty cell is no reading.
+    An empty cell is no reading. ``step_unit`` is that of plate currents whose heading states
+    none.
 
     Raises
     ------
@@ -65,7 +72,10 @@ def read_wide(path: str, segment: Segment, dialect: Dialect, answers: Collection
     numbers = {axis: NumberColumn(rows_are or _PLATE, _axis_unit(segment, axis))}
     for at in steps:
         column = headings[at].column or Column.PLATE_CURRENT
-        numbers[at] = NumberColumn(column, stated_unit(segment, at) or corner_unit)
+        unit = stated_unit(segment, at) or corner_unit
+        if unit is None and column is Column.PLATE_CURRENT:
+            unit = step_unit
+        numbers[at] = NumberColumn(column, unit)
     for at in extra:
         numbers[at] = NumberColumn(_column(headings[at]), stated_unit(segment, at))
     words = {
@@ -142,9 +152,7 @@ def _read_corner(heading: Heading) -> tuple[Column | None, Unit | None]:
 
     ``Va\Vg``, ``Vp / Vg``, ``Vp (V) \ Ip (mA)``, or the name of the rows alone.
     """
-    if heading.column in _AXES:
-        return heading.column, None
-    axis: Column | None = None
+    axis = heading.column if heading.column in _AXES else None
     unit: Unit | None = None
     for part in (heading.text, *re.split(r"[\\/|]", heading.text)):
         column, found, _ = read_name(part)

@@ -162,16 +162,22 @@ class RemarkCode(StrEnum):
     SUPPLY = "supply"  # supply volts corrected to electrode volts
     CORRECTED = "corrected"  # a correction of a meter that a person accepted
     METADATA = "metadata"
+    CHOSEN = "chosen"  # read as a person or a bench description says
     OTHER = "other"
 
 
 @dataclass(frozen=True, slots=True)
 class Remark:
-    """One thing the reader understood or guessed, in one plain sentence."""
+    """One thing the reader understood or guessed, in one plain sentence.
+
+    ``weighs`` marks a guess without which the figures would be others than those that the
+    trade would read in the file, so that a person should look at it.
+    """
 
     code: RemarkCode
     text: str
     guessed: bool = False
+    weighs: bool = False
 
 
 @dataclass(frozen=True, slots=True)

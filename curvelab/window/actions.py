@@ -30,13 +30,14 @@ class Actions(QObject):
         self.open_files = add(self.tr("&Open files…"), _Standard.Open)
         self.open_folder = add(self.tr("Open &folder…"), "Ctrl+Shift+O")
         self.open_samples = add(self.tr("Open the &sample lot"), None)
+        self._add_in_and_out()
         self.new_lot = add(self.tr("&New lot file…"), _Standard.New)
         self.open_lot = add(self.tr("Open a lo&t file…"), "Ctrl+Shift+N")
         self.close_lot = add(self.tr("&Close the lot file"), None)
         self.file_loose = add(self.tr("Put t&he other tubes into the lot file"), None)
         self.save_sheets = add(self.tr("Save s&heets of the chosen tubes…"), "Ctrl+S")
         self.print_sheets = add(self.tr("P&rint sheets of the chosen tubes…"), _Standard.Print)
-        self.save_plot = add(self.tr("Save the &plot (PNG or SVG)…"), "Ctrl+Shift+S")
+        self.save_plot = add(self.tr("Save the &plot (PNG, SVG, PDF)…"), "Ctrl+Shift+S")
         self.save_lot = add(self.tr("Save the &lot as CSV…"), "Ctrl+L")
         self.save_netlists = add(self.tr("Save the chosen tubes as &netlists (SPICE)…"), None)
         self.quit = add(self.tr("&Quit"), "Ctrl+Q")
@@ -83,16 +84,25 @@ class Actions(QObject):
         }
         self.schemes = self._scheme_actions()
 
-    def fill(self, bar: QMenuBar, recent: QMenu) -> None:
+    def _add_in_and_out(self) -> None:
+        """Add what brings files in, and what shows sheets before they go out."""
+        add = self._add
+        self.import_files = add(self.tr("&Import with a preview…"), "Ctrl+I")
+        self.reading = add(self.tr("How the chosen tubes were rea&d…"), "Ctrl+Shift+I")
+        self.watch = add(self.tr("&Watch a folder…"), "Ctrl+Shift+W", checkable=True)
+        self.preview_sheets = add(self.tr("Previe&w sheets of the chosen tubes…"), "Ctrl+Shift+H")
+
+    def fill(self, bar: QMenuBar, recent: QMenu, benches: QMenu) -> None:
         """Build the menus."""
         menus: tuple[tuple[str, tuple[QAction | QMenu | None, ...]], ...] = (
             (
                 self.tr("&File"),
                 (
                     self.open_files, self.open_folder, recent, self.open_samples, self.go_on, None,
+                    self.import_files, self.reading, benches, self.watch, None,
                     self.new_lot, self.open_lot, self.file_loose, self.close_lot, None,
-                    self.save_sheets, self.print_sheets, self.save_plot, self.save_lot,
-                    self.save_netlists, None,
+                    self.preview_sheets, self.save_sheets, self.print_sheets, self.save_plot,
+                    self.save_lot, self.save_netlists, None,
                     self.quit,
                 ),
             ),

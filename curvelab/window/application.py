@@ -20,14 +20,19 @@ from curvelab.window.theme import Theme
 __all__ = ["main"]
 
 
-def main(paths: Sequence[str | Path] = ()) -> int:
-    """Show the window on files and folders; return the exit status once it is closed."""
+def main(paths: Sequence[str | Path] = (), bench: Path | None = None) -> int:
+    """Show the window on files and folders; return the exit status once it is closed.
+
+    With a ``bench`` description the files of this run are read as it says.
+    """
     found = QApplication.instance()
     application = found if isinstance(found, QApplication) else QApplication(["curvelab"])
     application.setApplicationName("curvelab")
     window = MainWindow(Theme(application), Settings(QSettings("curvelab", "curvelab")))
     previous = _last_resort(window)
     window.show()
+    if bench is not None:
+        window.intake.use_bench(bench)
     window.begin([Path(path) for path in paths])
     try:
         return application.exec()

@@ -12,11 +12,13 @@ from PySide6.QtGui import QUndoStack
 
 from curvelab.catalog.records import Overrule, StoredTube
 from curvelab.errors import CurvelabError
+from curvelab.sweep.records import SourceFile
 from curvelab.window.changes import Change
 from curvelab.window.lot_file_work import LotFileWork
 from curvelab.window.lot_rows import LotRows
 from curvelab.window.tasks import Failure, TaskQueue
 from curvelab.workbench.characterize import Batch, Request, characterize
+from curvelab.workbench.intake import Intake
 from curvelab.workbench.lot_file import Added
 from curvelab.workbench.open_lot import OpenLot
 from curvelab.workbench.session import Display, Entry, Problem, ProblemKind, Session, Wish
@@ -55,6 +57,10 @@ class Lot(QObject):
         Which lot file is open.
     opened : tuple of Path
         Paths that turned into tubes.
+    read : Request, Batch
+        What files were opened, and what came of them.
+    intake_changed
+        Which bench description the next files are read with.
     failed : Failure
         Something unexpected, with details for a report.
     """
@@ -69,12 +75,15 @@ class Lot(QObject):
     hovered_changed = Signal()
     lot_file_changed = Signal()
     opened = Signal(object)
+    read = Signal(object, object)
+    intake_changed = Signal()
     failed = Signal(object)
     told = Signal(str)
 
     def __init__(self, tasks: TaskQueue, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self.session = Session()
+        self.intake = Intake()
         self.undo_stack = QUndoStack(self)
         self.file = LotFileWork(self, tasks)
         self._lines = LotRows(self.session)
@@ -146,8 +155,30 @@ class Lot(QObject):
         if sweeps:
             self._open(Request(paths=sweeps))
 
+    def take(self, sources: Sequence[SourceFile]) -> None:
+        """Read and judge files whose bytes are at hand."""
+        if sources:
+            self._open(Request(paths=(), sources=tuple(sources)))
+
+    def take_again(self, paths: Sequence[Path], sources: Sequence[SourceFile]) -> None:
+        """Read and judge files as they are to be read now, be they in the lot file or not."""
+        if paths or sources:
+            self._open(Request(paths=tuple(paths), sources=tuple(sources)), again=True)
+
+    def use_bench(self, path: Path | None) -> None:
+        """Read the next files with a bench description, or with none.
+
+        Raises
+        ------
+        BenchDescriptionError
+            If it cannot be read; the one before stays in force.
+        """
+        self.intake.use_bench(path)
+        self.intake_changed.emit()
+
     def answer(self, problem: Problem, choice: str) -> None:
         """Read a file again in the way a person has picked."""
+        self.intake.answer(str(problem.path), choice)
         self._open(self.session.request_with_answer(problem, choice))
 
     def ask_again(self, wish: Wish) -> None:
@@ -157,7 +188,7 @@ class Lot(QObject):
     def _ask_again(self, wish: Wish) -> None:
         keys = [entry.key for entry in self.session.chosen]
         if keys:
-            request = self.session.request_for(keys, wish)
+            request = self.intake.prepared_again(self.session.request_for(keys, wish))
             self._run(request, lambda batch: self._replace(keys, batch, wish))
 
     def choose(self, keys: Iterable[int]) -> None:
@@ -330,11 +361,12 @@ class Lot(QObject):
         self.session.clear_problems()
         self.problems_changed.emit()
 
-    def _open(self, request: Request) -> None:
+    def _open(self, request: Request, *, again: bool = False) -> None:
+        request = self.intake.prepared(request)
         if self.kept is None or self.kept.newer:
             self._run(request, lambda batch: self.take_in(request, batch))
         else:
-            self.file.add(request)
+            self.file.add(request, again=again)
 
     def _run(self, request: Request, finished: Callable[[Batch], None]) -> None:
         def receive(outcome: object) -> None:
@@ -356,6 +388,7 @@ class Lot(QObject):
     def take_in(self, request: Request, batch: Batch, added: Added | None = None) -> None:
         """Show what came of opening files; with a lot file open, what it held already too."""
         keys = self.session.take_in(batch)
+        self.intake.note(request, batch)
         self._tried.clear()
         for notice in () if added is None else added.notices:
             self.report(Problem(ProblemKind.NOTICE, "", None, notice))
@@ -374,6 +407,7 @@ class Lot(QObject):
             self._tell_known(known)
         if keys or known:
             self.opened.emit(request.paths)
+        self.read.emit(request, batch)
         self._tell_stopped(batch)
         _let_live()
 

@@ -12,6 +12,7 @@ from PySide6.QtCore import QObject
 
 from curvelab.assessment.records import Assessment
 from curvelab.catalog.records import Overrule, StoredTube, TubeIdentity
+from curvelab.ingest.choices import NOTHING_CHOSEN
 from curvelab.window.changes import Change
 from curvelab.window.tasks import Failure, TaskQueue, Work
 from curvelab.workbench.characterize import Batch, Request
@@ -99,8 +100,8 @@ class LotFileWork(QObject):
 
         self._start_opening(kept.path, work)
 
-    def add(self, request: Request) -> None:
-        """Judge files and put them into the open lot file."""
+    def add(self, request: Request, *, again: bool = False) -> None:
+        """Judge files and put them into the open lot file; ``again`` those that it holds too."""
         kept = self._lot.kept
         assert kept is not None
         path = kept.path
@@ -108,7 +109,7 @@ class LotFileWork(QObject):
         def work(
             progress: Callable[[int, int, str], None], should_stop: Callable[[], bool]
         ) -> _Filed:
-            added = add_to_lot(path, Addition(request), progress, should_stop)
+            added = add_to_lot(path, Addition(request, again=again), progress, should_stop)
             return _Filed(added, read_lot(path))
 
         def receive(outcome: object) -> None:
@@ -240,13 +241,19 @@ class LotFileWork(QObject):
         self._tasks.start(work, receive)
 
     def _judged(self, entries: Iterable[Entry]) -> list[tuple[Assessment, Request]]:
-        return [
-            (
-                entry.assessment,
-                Request((), type_name=entry.wish.judged_as, reference=entry.wish.compared_with),
-            )
-            for entry in entries
-        ]
+        return [(entry.assessment, self._how(entry)) for entry in entries]
+
+    def _how(self, entry: Entry) -> Request:
+        """Return how a tube of the list was read and judged."""
+        path = entry.assessment.sweep.source.path
+        request = Request(
+            (),
+            type_name=entry.wish.judged_as,
+            reference=entry.wish.compared_with,
+            sources=(entry.assessment.sweep.source,),
+            read_as=((path, self._lot.session.readings.get(path, NOTHING_CHOSEN)),),
+        )
+        return self._lot.intake.prepared_again(request)
 
 
 def _overrules(entries: Iterable[Entry]) -> dict[str, Overrule]:

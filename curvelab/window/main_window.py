@@ -29,6 +29,8 @@ from curvelab.window.actions import Actions
 from curvelab.window.files import FileDialogs, dropped_paths
 from curvelab.window.help_pages import show_about, show_cautions, show_failure, show_help
 from curvelab.window.hovering import Hovering
+from curvelab.window.intake.desk import IntakeDesk
+from curvelab.window.intake.watch_line import WatchLine
 from curvelab.window.lot import Lot
 from curvelab.window.lot_desk import LotDesk
 from curvelab.window.notice_bar import NoticeBar
@@ -73,6 +75,7 @@ class MainWindow(QMainWindow):
         self.actions_ = Actions(self)
         self._dialogs = dialogs or FileDialogs(self, settings)
         self._saving = Saving(self.lot, self.tasks, self._dialogs, self)
+        self.intake = IntakeDesk(self.lot, theme, settings, self._dialogs, self)
         self._make_parts()
         self._make_bars()
         self.recovery = Recovery(self.lot, self.tasks)
@@ -117,6 +120,7 @@ class MainWindow(QMainWindow):
         self._settings.display = self.lot.session.display
         self._settings.columns = self.tubes.columns.state()
         self._settings.view = self.lot.session.view
+        self.intake.close()
         self.tasks.close()
         self.lot.close()
         self.recovery.close()
@@ -152,13 +156,16 @@ class MainWindow(QMainWindow):
     def _make_bars(self) -> None:
         self._recent_menu = QMenu(self.tr("Open &recent"), self)
         self._recent_menu.aboutToShow.connect(self._fill_recent)
-        self.actions_.fill(self.menuBar(), self._recent_menu)
+        benches = QMenu(self.tr("&Bench description"), self)
+        benches.aboutToShow.connect(lambda: self.intake.fill_benches(benches))
+        self.actions_.fill(self.menuBar(), self._recent_menu, benches)
         self._problem_button = QPushButton()
         self._problem_button.setFlat(True)
         self._problem_button.clicked.connect(self.actions_.problems.trigger)
         self._reminder = QLabel(self.tr("Lethal voltage, stored charge, hot glass"))
         self._reminder.setToolTip(self.tr("See Help, Cautions"))
         bar = self.statusBar()
+        bar.addPermanentWidget(WatchLine(self.intake.watch))
         bar.addPermanentWidget(WorkStatus(self.tasks, self.actions_.cancel))
         bar.addPermanentWidget(self._problem_button)
         bar.addPermanentWidget(self._reminder)
@@ -169,6 +176,9 @@ class MainWindow(QMainWindow):
             (actions.open_files.triggered, self._ask_files),
             (actions.open_folder.triggered, self._ask_folder),
             (actions.open_samples.triggered, lambda: self.open_paths([sample_folder()])),
+            (actions.import_files.triggered, self.intake.ask_import),
+            (actions.reading.triggered, self.intake.show_reading),
+            (actions.preview_sheets.triggered, lambda: lot.with_chosen(saving.preview_sheets)),
             (actions.save_sheets.triggered, lambda: lot.with_chosen(saving.save_sheets)),
             (actions.print_sheets.triggered, lambda: lot.with_chosen(saving.print_sheets)),
             (actions.save_plot.triggered, self._save_plot),
@@ -208,6 +218,7 @@ class MainWindow(QMainWindow):
             (self.problem_list.closed, lambda: actions.problems.setChecked(False)),
         ):
             signal.connect(intent)
+        self.intake.follow(actions.watch)
         for name, action in actions.switches.items():
             action.toggled.connect(lambda on, name=name: lot.switch(name, on))
         for view, action in actions.views.items():
@@ -226,7 +237,7 @@ class MainWindow(QMainWindow):
         lot.lot_file_changed.connect(self._show_title)
         lot.failed.connect(lambda failure: show_failure(self, failure))
         self.recovery.found.connect(self._offer_recovery)
-        for said in (lot.told, self._saving.told):
+        for said in (lot.told, self._saving.told, self.intake.told):
             said.connect(lambda text: self.statusBar().showMessage(text, _TOLD_MS))
 
     def _restore_settings(self) -> None:
@@ -263,6 +274,7 @@ class MainWindow(QMainWindow):
     def _show_chosen(self) -> None:
         actions, some = self.actions_, self.lot.session.current is not None
         for action in (
+            actions.reading, actions.preview_sheets,
             actions.save_sheets, actions.print_sheets, actions.save_plot, actions.save_netlists,
             actions.copy_plot, actions.next_tube, actions.previous_tube,
             actions.whole_plot, actions.of_readings, actions.closer, actions.wider,

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable
 
 from PySide6.QtCore import QRectF
 from PySide6.QtGui import QPageLayout, QPainter
@@ -13,34 +13,29 @@ from curvelab.drawing.sheet import paint_sheet
 from curvelab.errors import OutputError
 from curvelab.sheets.document import SheetDocument
 
-__all__ = ["ask_and_print", "print_sheets"]
+__all__ = ["ask_printer", "print_sheets"]
 
 
-def ask_and_print(
-    parent: QWidget, documents: Sequence[SheetDocument], told: Callable[[str], None]
-) -> QPrintDialog:
-    """Ask for a printer, without blocking anything; ``told`` hears what came of it."""
+def ask_printer(parent: QWidget, title: str, chosen: Callable[[QPrinter], None]) -> QPrintDialog:
+    """Ask for a printer, without blocking anything; ``chosen`` gets it once it is chosen."""
     printer = QPrinter(QPrinter.PrinterMode.HighResolution)
-    printer.setDocName(documents[0].title if len(documents) == 1 else "curvelab")
+    printer.setDocName(title)
     dialog = QPrintDialog(printer, parent)
-
-    def start() -> None:
-        try:
-            print_sheets(printer, documents)
-        except OutputError as error:
-            told(str(error))
-        else:
-            told(parent.tr("Sent to the printer"))
-
-    dialog.accepted.connect(start)
+    dialog.accepted.connect(lambda: chosen(printer))
     dialog.finished.connect(dialog.deleteLater)
     dialog.setModal(True)
     dialog.show()  # its own ``open`` is not Qt's plain one
     return dialog
 
 
-def print_sheets(printer: QPrinter, documents: Sequence[SheetDocument]) -> None:
-    """Paint a page a document.
+def print_sheets(
+    printer: QPrinter,
+    documents: Iterable[SheetDocument],
+    painted: Callable[[int], bool] = lambda _: True,
+) -> bool:
+    """Paint a page a document, in whatever thread; return whether all of them were.
+
+    ``painted`` hears how many are done; where it says False the print is given up.
 
     Raises
     ------
@@ -53,9 +48,13 @@ def print_sheets(printer: QPrinter, documents: Sequence[SheetDocument]) -> None:
     if not painter.begin(printer):
         raise OutputError(f"cannot print to {printer.outputFileName() or printer.printerName()}")
     try:
-        for number, document in enumerate(documents):
-            if number:
+        for done, document in enumerate(documents, start=1):
+            if done > 1:
                 printer.newPage()
             paint_sheet(painter, QRectF(printer.paperRect(QPrinter.Unit.DevicePixel)), document)
+            if not painted(done):
+                printer.abort()
+                return False
     finally:
         painter.end()
+    return True

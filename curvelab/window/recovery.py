@@ -10,6 +10,7 @@ from pathlib import Path
 from PySide6.QtCore import QLockFile, QObject, QTimer, Signal
 
 from curvelab.errors import CurvelabError
+from curvelab.ingest.choices import ReadingChoices
 from curvelab.paths import user_data_folder
 from curvelab.window.lot import Lot
 from curvelab.window.tasks import Failure, TaskQueue
@@ -114,7 +115,8 @@ class Recovery(QObject):
                     lambda *_: side_file.unlink(missing_ok=True), lambda _: None
                 )  # once this run's own has been written
 
-        self._tasks.start(lambda *ways: judge_again(kept, *ways), receive)
+        bench = self._lot.intake.bench
+        self._tasks.start(lambda progress, stop: judge_again(kept, progress, stop, bench), receive)
 
     def write(self) -> None:
         """Write the side file of this run beside the window, where there is something to lose."""
@@ -142,10 +144,18 @@ class Recovery(QObject):
             self._lock.unlock()
         self._own = self._lock = None
 
-    def _snapshot(self) -> tuple[tuple[Entry, ...], Mapping[Path, tuple[str, ...]], Path | None]:
+    def _snapshot(
+        self,
+    ) -> tuple[
+        tuple[Entry, ...],
+        Mapping[Path, tuple[str, ...]],
+        Path | None,
+        Mapping[str, ReadingChoices],
+    ]:
         """Return what lies on the table as values that no other thread can change."""
         lot = self._lot
-        return lot.loose, lot.session.answers, None if lot.kept is None else lot.kept.path
+        kept = None if lot.kept is None else lot.kept.path
+        return lot.loose, lot.session.answers, kept, lot.session.readings
 
     def _begin(self) -> None:
         with suppress(CurvelabError, OSError):

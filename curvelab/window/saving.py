@@ -4,30 +4,33 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QBuffer, QByteArray, QObject, Signal
 from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import QWidget
 
-from curvelab.drawing.export import (
-    save_picture_png,
-    save_picture_svg,
-    save_sheet_pdf,
-    save_sheet_png,
-    save_sheet_svg,
-)
+from curvelab.drawing.export import save_sheets_pdf
 from curvelab.sheets.names import safe_file_stem
 from curvelab.sheets.output import write_output
 from curvelab.sheets.results_csv import results_csv
 from curvelab.window.files import FileDialogs
 from curvelab.window.lot import Lot
+from curvelab.window.saving_kinds import (
+    PICTURE_FILTERS,
+    SHEET_FILTERS,
+    SheetKind,
+    save_picture,
+    save_sheet,
+)
 from curvelab.window.tasks import Failure, TaskQueue, Work
 from curvelab.workbench.netlists import NetlistsWritten, write_netlists
 from curvelab.workbench.session import Entry, Problem, ProblemKind
 
-__all__ = ["Saving"]
+if TYPE_CHECKING:
+    from PySide6.QtPrintSupport import QPrinter
 
-_SHEET_FORMATS = {".pdf": save_sheet_pdf, ".png": save_sheet_png, ".svg": save_sheet_svg}
+__all__ = ["Saving"]
 
 
 class Saving(QObject):
@@ -39,46 +42,96 @@ class Saving(QObject):
         super().__init__(window)
         self._lot, self._tasks, self._dialogs, self._window = lot, tasks, dialogs, window
 
+    def preview_sheets(self) -> None:
+        """Show the sheets of the chosen tubes as they will be on paper."""
+        entries = self._lot.session.chosen
+        if not entries:
+            return
+        # Imported here: the start need not wait for it.
+        from curvelab.window.sheet_preview import SheetPreview  # noqa: PLC0415
+
+        dialog = SheetPreview(entries, self._lot.session.fresh_document, self._window)
+        dialog.save_wanted.connect(lambda kind: self._ask_sheets(entries, kind))
+        dialog.print_wanted.connect(lambda: self._ask_printer(entries))
+        dialog.finished.connect(dialog.deleteLater)
+        dialog.show()
+
     def save_sheets(self) -> None:
         """Write the sheet of the one chosen tube to a file, of several into a folder."""
-        entries = self._lot.session.chosen
-        title = self.tr("Save the sheet") if len(entries) == 1 else self.tr("Save sheets into")
-        if len(entries) == 1:
-            name = f"{_stem(entries[0])}.pdf"
+        self._ask_sheets(self._lot.session.chosen, SheetKind.PDF)
+
+    def _ask_sheets(self, entries: Sequence[Entry], kind: SheetKind) -> None:
+        """Ask where to write sheets: a file for one or for all in one, else a folder."""
+        if kind is SheetKind.ONE_PDF:
             self._dialogs.ask_target(
-                title,
-                name,
-                ["PDF (*.pdf)", "PNG (*.png)", "SVG (*.svg)"],
-                lambda paths: self._write_sheets(entries, paths[0]),
+                self.tr("Save the sheets"),
+                "sheets.pdf",
+                ["PDF (*.pdf)"],
+                lambda paths: self._write_one_file(entries, paths[0]),
+            )
+        elif len(entries) == 1:
+            self._dialogs.ask_target(
+                self.tr("Save the sheet"),
+                f"{_stem(entries[0])}{kind}",
+                sorted(SHEET_FILTERS, key=lambda text: kind not in text),
+                lambda paths: self._write_sheets(entries, [paths[0]], paths[0]),
             )
         elif entries:
-            self._dialogs.ask_folder(title, lambda paths: self._write_sheets(entries, paths[0]))
+            self._dialogs.ask_folder(
+                self.tr("Save sheets into"),
+                lambda paths: self._write_sheets(
+                    entries, _targets(entries, paths[0], kind), paths[0]
+                ),
+            )
 
     def print_sheets(self) -> None:
         """Print the sheets of the chosen tubes, a page each."""
-        chosen = self._lot.session.chosen
-        documents = [self._lot.session.document(entry.key) for entry in chosen]
-        if documents:
-            # Imported here: few print, and every start would wait for it.
-            from curvelab.window.printing import ask_and_print  # noqa: PLC0415
+        self._ask_printer(self._lot.session.chosen)
 
-            ask_and_print(self._window, documents, self.told.emit)
+    def _ask_printer(self, entries: Sequence[Entry]) -> None:
+        if not entries:
+            return
+        # Imported here: few print, and every start would wait for it.
+        from curvelab.window.printing import ask_printer, print_sheets  # noqa: PLC0415
+
+        document_of = self._lot.session.fresh_document
+
+        def start(printer: QPrinter) -> None:
+            def work(
+                progress: Callable[[int, int, str], None], should_stop: Callable[[], bool]
+            ) -> bool:
+                def painted(done: int) -> bool:
+                    progress(done, len(entries), self.tr("printing"))
+                    return not should_stop()
+
+                return print_sheets(printer, map(document_of, entries), painted)
+
+            def receive(outcome: object) -> None:
+                if isinstance(outcome, Failure):
+                    self.told.emit(outcome.reason)
+                else:
+                    sent, stopped = self.tr("Sent to the printer"), self.tr("Printing was stopped")
+                    self.told.emit(sent if outcome else stopped)
+
+            self._tasks.start(work, receive)
+
+        title = self._lot.session.fresh_document(entries[0]).title
+        ask_printer(self._window, title if len(entries) == 1 else "curvelab", start)
 
     def save_plot(self) -> None:
-        """Write the curves of the tube looked at as PNG or SVG."""
+        """Write the curves of the tube looked at as PNG, SVG or PDF."""
         entry = self._lot.session.current
         if entry is None:
             return
         picture = self._lot.session.document(entry.key).picture
 
         def write(path: Path) -> None:
-            save = save_picture_svg if path.suffix.casefold() == ".svg" else save_picture_png
-            self._run(path, lambda *_: save(picture, path))
+            self._run(path, lambda *_: save_picture(picture, path))
 
         self._dialogs.ask_target(
             self.tr("Save the plot"),
             f"{_stem(entry)}.png",
-            ["PNG (*.png)", "SVG (*.svg)"],
+            list(PICTURE_FILTERS),
             lambda paths: write(paths[0]),
         )
 
@@ -142,40 +195,63 @@ class Saving(QObject):
 
         self._dialogs.ask_folder(self.tr("Save netlists into"), lambda paths: write(paths[0]))
 
-    def _write_sheets(self, entries: Sequence[Entry], target: Path) -> None:
-        documents = [self._lot.session.document(entry.key) for entry in entries]
-        if len(entries) == 1:
-            targets = [target]
-        else:
-            targets, used = [], set[str]()
-            for entry in entries:
-                used.add(stem := _stem(entry, used))
-                targets.append(target / f"{stem}.pdf")
+    def _write_sheets(self, entries: Sequence[Entry], targets: Sequence[Path], told: Path) -> None:
+        document_of = self._lot.session.fresh_document
 
         def work(
             progress: Callable[[int, int, str], None], should_stop: Callable[[], bool]
-        ) -> None:
-            for done, (document, path) in enumerate(zip(documents, targets, strict=True), 1):
+        ) -> bool:
+            for done, (entry, path) in enumerate(zip(entries, targets, strict=True), 1):
                 if should_stop():
-                    return
-                _SHEET_FORMATS.get(path.suffix.casefold(), save_sheet_pdf)(document, path)
-                progress(done, len(documents), path.name)
+                    return False
+                save_sheet(document_of(entry), path)
+                progress(done, len(entries), path.name)
+            return True
 
-        self._run(target, work)
+        self._run(told, work)
+
+    def _write_one_file(self, entries: Sequence[Entry], path: Path) -> None:
+        document_of = self._lot.session.fresh_document
+
+        def work(
+            progress: Callable[[int, int, str], None], should_stop: Callable[[], bool]
+        ) -> bool:
+            def painted(done: int) -> bool:
+                progress(done, len(entries), path.name)
+                return not should_stop()
+
+            return save_sheets_pdf(map(document_of, entries), path, painted=painted)
+
+        self._run(path, work, stopped=self.tr("Stopped; no file was written."))
 
     def _run(
-        self, target: Path, work: Work, finished: Callable[[object], None] = lambda _: None
+        self,
+        target: Path,
+        work: Work,
+        finished: Callable[[object], None] = lambda _: None,
+        stopped: str = "",
     ) -> None:
         def receive(outcome: object) -> None:
             if isinstance(outcome, Failure):
                 name, reason = target.name, outcome.reason
                 self._lot.report(Problem(ProblemKind.ERROR, name, None, reason, outcome.details))
                 self.told.emit(reason)
+            elif outcome is False:
+                self.told.emit(stopped or self.tr("Stopped; what was done so far is kept."))
             else:
                 self.told.emit(self.tr("Saved {0}").format(target))
                 finished(outcome)
 
         self._tasks.start(work, receive)
+
+
+def _targets(entries: Sequence[Entry], folder: Path, kind: SheetKind) -> list[Path]:
+    """Return a file name for each sheet, no two the same."""
+    targets, used = [], set[str]()
+    for entry in entries:
+        used.add(stem := _stem(entry, used))
+        targets.append(folder / f"{stem}{kind}")
+    return targets
 
 
 def _stem(entry: Entry, used: set[str] | frozenset[str] = frozenset()) -> str:

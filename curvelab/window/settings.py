@@ -74,6 +74,16 @@ class Settings:
         self._store.setValue("last_folder", folder)
 
     @property
+    def bench(self) -> Path | None:
+        """The bench description in force, if any."""
+        kept = str(self._store.value("bench", "") or "")
+        return Path(kept) if kept else None
+
+    @bench.setter
+    def bench(self, path: Path | None) -> None:
+        self._store.setValue("bench", "" if path is None else str(path))
+
+    @property
     def scheme(self) -> Scheme:
         """Light, dark, or as the system."""
         kept = str(self._store.value("scheme", Scheme.SYSTEM.value))

@@ -24,9 +24,9 @@ from curvelab.fitting.constants import with_bench
 from curvelab.fitting.records import Constants
 from curvelab.health.records import Verdict
 from curvelab.ingest import read_file
-from curvelab.sweep.bench import UNSTATED_BENCH, Bench
+from curvelab.sweep.bench import Bench
 from curvelab.sweep.records import FloatArray, Sweep, SweepKind
-from curvelab.workbench.bench_file import load_bench
+from curvelab.workbench.bench_file import load_description
 from curvelab.workbench.characterize import (
     Batch,
     FileError,
@@ -117,7 +117,7 @@ def check_bench(
     if (request.resistor is None) != (request.standard is None):
         raise BenchCheckError("a resistor's sweep and what the resistor is go together")
     limits = load_check_limits()
-    bench = load_bench(request.bench) if request.bench is not None else UNSTATED_BENCH
+    bench = load_description(request.bench).bench
     batch = _characterize(request, progress, should_stop)
     readings, left_out = _golden_readings(batch.assessments, bench, request.date)
     errors = list(batch.errors)
@@ -288,6 +288,7 @@ def _without_tube(
             type_name="resistor" if standard is not None else None,
             expected_current=expected,
             answers=request.answers,
+            choices=load_description(request.bench).choices,
             tube_in_socket=False,
         )
     except SweepFileError as error:

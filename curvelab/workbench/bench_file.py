@@ -1,4 +1,4 @@
-"""A bench description from its TOML file.
+"""A bench description: its meters' limits of error, and how its files are to be read.
 
 ::
 
@@ -11,18 +11,23 @@
 
     [plate_voltage]      # gain_pct, offset_v, resolution_v; grid_voltage likewise
     [grid_current]       # gain_pct, offset_ua, resolution_ua
+
+    [reading]            # see `curvelab.workbench.bench_choices`
 """
 
 from __future__ import annotations
 
 import tomllib
+from dataclasses import dataclass
 from pathlib import Path
 
 from curvelab.errors import BenchDescriptionError
+from curvelab.ingest.choices import NOTHING_CHOSEN, ReadingChoices
 from curvelab.quantities import MICROAMPERE, MILLIAMPERE, VOLT, Unit
-from curvelab.sweep.bench import Bench, MeterAccuracy
+from curvelab.sweep.bench import UNSTATED_BENCH, Bench, MeterAccuracy
+from curvelab.workbench.bench_choices import READING, read_choices
 
-__all__ = ["load_bench"]
+__all__ = ["BenchDescription", "load_description"]
 
 _METERS: dict[str, tuple[str, Unit]] = {
     "plate_voltage": ("v", VOLT),
@@ -32,32 +37,55 @@ _METERS: dict[str, tuple[str, Unit]] = {
 }
 
 
-def load_bench(path: Path) -> Bench:
-    """Return the bench that a TOML file describes.
+@dataclass(frozen=True, slots=True)
+class BenchDescription:
+    """What a description says of a bench.
+
+    Attributes
+    ----------
+    bench : Bench
+        Assumed, not stated, where the description names no meter.
+    choices : ReadingChoices
+        How the files of the bench are read.
+    """
+
+    bench: Bench = UNSTATED_BENCH
+    choices: ReadingChoices = NOTHING_CHOSEN
+
+
+def load_description(path: Path | None) -> BenchDescription:
+    """Return what a TOML file says of a bench; without one, nothing is stated.
 
     Raises
     ------
     BenchDescriptionError
-        If it cannot be read, names an unknown meter or key, or a value is no
-        non-negative number.
+        If it cannot be read, names an unknown meter or key, or a value cannot be.
     """
+    if path is None:
+        return BenchDescription()
     try:
         content = tomllib.loads(path.read_text(encoding="utf-8"))
     except OSError as error:
         raise BenchDescriptionError(f"{path}: {error.strerror or 'cannot be opened'}") from error
     except (tomllib.TOMLDecodeError, UnicodeDecodeError) as error:
         raise BenchDescriptionError(f"{path}: not a TOML file ({error})") from error
-    unknown = [key for key in content if key not in (*_METERS, "name")]
+    unknown = [key for key in content if key not in (*_METERS, "name", READING)]
     if unknown:
         raise BenchDescriptionError(
             f"{path}: no meter is named {unknown[0]!r} (there are {', '.join(_METERS)})"
         )
+    name = str(content.get("name", path.stem))
     meters = {
-        name: _meter(path, name, content[name], suffix, unit)
-        for name, (suffix, unit) in _METERS.items()
-        if name in content
+        meter: _meter(path, meter, content[meter], suffix, unit)
+        for meter, (suffix, unit) in _METERS.items()
+        if meter in content
     }
-    return Bench(name=str(content.get("name", path.stem)), assumed=False, **meters)
+    try:
+        choices = read_choices(name, content.get(READING, {}))
+    except BenchDescriptionError as error:
+        raise BenchDescriptionError(f"{path}: {error}") from error
+    only_reading = READING in content and not meters
+    return BenchDescription(Bench(name=name, assumed=only_reading, **meters), choices)
 
 
 def _meter(path: Path, name: str, table: object, suffix: str, unit: Unit) -> MeterAccuracy:

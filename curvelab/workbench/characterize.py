@@ -29,14 +29,15 @@ from curvelab.errors import (
     UnknownTypeError,
 )
 from curvelab.health.limits import HouseLimits
+from curvelab.ingest.choices import NOTHING_CHOSEN, ReadingChoices
 from curvelab.ingest.decode import load
 from curvelab.ingest.reader import read_file, read_source
 from curvelab.paths import resource_folder
 from curvelab.reference.families import FamilyLibrary
 from curvelab.reference.own_curves import OwnCurves, family_of_curves
-from curvelab.sweep.bench import UNSTATED_BENCH, Bench
+from curvelab.sweep.bench import Bench
 from curvelab.sweep.records import FloatArray, SetAside, SourceFile, Sweep
-from curvelab.workbench.bench_file import load_bench
+from curvelab.workbench.bench_file import load_description
 from curvelab.workbench.type_library import current_families
 
 __all__ = [
@@ -44,8 +45,11 @@ __all__ = [
     "FileError",
     "Request",
     "characterize",
+    "expected_current",
     "files_of",
     "house_limits",
+    "is_named_as_sweep",
+    "reading_of",
     "settings_of",
 ]
 
@@ -79,7 +83,7 @@ class Request:
     reference_curves : Path or None
         The user's own readings of published curves: their family is compared with.
     bench : Path or None
-        Bench description (TOML).
+        Bench description (TOML): its meters, and how its files are read.
     workers : int or None
         Processes to spread the work over; None is as many as pay.
     answers : tuple of str
@@ -92,6 +96,10 @@ class Request:
     meters : Bench or None
         A bench that is at hand, in place of a description; what the corrections add to its
         limits of error is in it already.
+    read_as : tuple of (str, ReadingChoices)
+        By path, how single files are read instead of as the bench description says.
+    choices : ReadingChoices or None
+        How all other files are read, where that is at hand, in place of a description.
     """
 
     paths: tuple[Path, ...]
@@ -106,6 +114,8 @@ class Request:
     corrections: tuple[AcceptedCorrection, ...] = ()
     sources: tuple[SourceFile, ...] = ()
     meters: Bench | None = None
+    read_as: tuple[tuple[str, ReadingChoices], ...] = ()
+    choices: ReadingChoices | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,6 +134,7 @@ class FileError:
 class Batch:
     """What came of a request.
 
+    ``read_as`` says by path how files were read otherwise than they speak for themselves;
     ``not_read`` counts files of the folders whose names are not those of sweeps.
     """
 
@@ -132,6 +143,7 @@ class Batch:
     errors: tuple[FileError, ...]
     not_read: int = 0
     stopped: bool = False
+    read_as: tuple[tuple[str, ReadingChoices], ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -166,7 +178,11 @@ def characterize(
     workers = request.workers or min(os.cpu_count() or 1, len(files) // _PAYS)
     found: list[_Read] = []
     stopped = False
-    read = partial(_read, request=replace(request, paths=(), sources=()))  # sent with each file
+    read = partial(  # sent with each file
+        _read,
+        request=replace(request, paths=(), sources=()),
+        choices=_choices(request),
+    )
     with _processes(workers, len(files)) as pool:
         in_one_go = max(1, len(files) // (8 * max(workers, 1)))
         for done, item in enumerate(_each(pool, read, files, in_one_go), start=1):
@@ -178,12 +194,17 @@ def characterize(
                 break
         sweeps = [sweep for item in found for sweep in item.sweeps]
         judged = _judge(pool, sweeps, settings, progress, should_stop)
+    reading = reading_of(request)
+    paths_read = dict.fromkeys(sweep.source.path for sweep in sweeps)
     return Batch(
         assessments=judged,
         set_aside=tuple(row for item in found for row in item.set_aside),
         errors=(*missing, *(item.error for item in found if item.error is not None)),
         not_read=not_read,
         stopped=stopped or len(judged) < len(sweeps),
+        read_as=tuple(
+            (path, choices) for path in paths_read if (choices := reading(path)) != NOTHING_CHOSEN
+        ),
     )
 
 
@@ -290,8 +311,24 @@ def _own_curves(request: Request, library: FamilyLibrary) -> OwnCurves | None:
 def _bench(request: Request) -> Bench:
     if request.meters is not None:
         return request.meters
-    bench = load_bench(request.bench) if request.bench else UNSTATED_BENCH
+    bench = load_description(request.bench).bench
     return reduce(bench_after, request.corrections, bench)
+
+
+def _choices(request: Request) -> ReadingChoices:
+    return request.choices or load_description(request.bench).choices
+
+
+def reading_of(request: Request) -> Callable[[str], ReadingChoices]:
+    """Return how a request has each file read, as a function of the file's path.
+
+    Raises
+    ------
+    BenchDescriptionError
+        If the bench description cannot be read.
+    """
+    own, otherwise = dict(request.read_as), _choices(request)
+    return lambda path: own.get(path, otherwise)
 
 
 @cache
@@ -299,6 +336,11 @@ def house_limits() -> HouseLimits:
     """Return the thresholds that tubes are judged by, with whatever the house has edited."""
     text = (resource_folder() / "house_limits.toml").read_text(encoding="utf-8")
     return HouseLimits.from_mapping(tomllib.loads(text))
+
+
+def is_named_as_sweep(name: str) -> bool:
+    """Tell whether a file of a folder is to be read, by its name."""
+    return name.lower().endswith(_SWEEP_NAMES)
 
 
 def files_of(paths: Sequence[Path]) -> tuple[list[Path], list[FileError], int]:
@@ -319,7 +361,7 @@ def files_of(paths: Sequence[Path]) -> tuple[list[Path], list[FileError], int]:
         for item in inside:
             if item.name.startswith("."):
                 continue
-            if item.suffix.lower() in _SWEEP_NAMES:
+            if is_named_as_sweep(item.name):
                 files.append(item)
             elif not item.is_dir():
                 not_read += 1
@@ -343,28 +385,30 @@ def _each(
     return pool.map(work, items, chunksize=in_one_go)
 
 
-def _read(file: Path | SourceFile, *, request: Request) -> _Read:
+def _read(file: Path | SourceFile, *, request: Request, choices: ReadingChoices) -> _Read:
     path = str(file) if isinstance(file, Path) else file.path
     try:
         found = read_source(
             load(file) if isinstance(file, Path) else file,
             type_name=request.type_name,
-            expected_current=_expected_current,
+            expected_current=expected_current,
             answers=request.answers,
+            choices=dict(request.read_as).get(path, choices),
         )
         sweeps = (reduce(apply_correction, request.corrections, item) for item in found.sweeps)
         return _Read(tuple(sweeps), found.set_aside, None)
     except SweepFileError as error:
         where = "" if error.line is None else f"line {error.line}: "
-        choices = error.choices if isinstance(error, AmbiguousFileError) else ()
-        return _Read((), (), FileError(path, where + error.reason, choices))
+        ways = error.choices if isinstance(error, AmbiguousFileError) else ()
+        return _Read((), (), FileError(path, where + error.reason, ways))
     except BenchCheckError as error:
         return _Read((), (), FileError(path, str(error)))
 
 
-def _expected_current(
+def expected_current(
     type_name: str, plate_voltage: FloatArray, grid_voltage: FloatArray
 ) -> FloatArray | None:
+    """Return a type's plate current [A] at some volts, or None for a type without a family."""
     library = current_families()
     try:
         tube_type, _ = library.find(type_name)

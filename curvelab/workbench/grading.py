@@ -10,8 +10,7 @@ from curvelab.errors import GradeRulesError
 from curvelab.grading.grade import Grade, grade
 from curvelab.grading.rules import GradeRules, read_grade_rules
 from curvelab.paths import resource_folder
-from curvelab.sweep.bench import UNSTATED_BENCH
-from curvelab.workbench.bench_file import load_bench
+from curvelab.workbench.bench_file import load_description
 from curvelab.workbench.user_files import own_or_shipped
 
 __all__ = ["RULES_FILE", "grade_tubes", "load_grade_rules"]
@@ -52,5 +51,5 @@ def grade_tubes(
     BenchDescriptionError
         If the bench description cannot be read.
     """
-    meters = load_bench(bench) if bench is not None else UNSTATED_BENCH
+    meters = load_description(bench).bench
     return tuple(grade(assessment, rules, meters) for assessment in assessments)

@@ -6,7 +6,7 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
-from functools import partial
+from functools import cache, partial
 from pathlib import Path
 
 from curvelab.assessment.records import Assessment
@@ -36,6 +36,7 @@ from curvelab.workbench.characterize import (
     Request,
     characterize,
     files_of,
+    reading_of,
     settings_of,
 )
 from curvelab.workbench.lot_records import (
@@ -216,7 +217,8 @@ def add_to_lot(
     request = addition.request
     exports = tuple(item for item in request.paths if item.suffix.lower() == _EXPORT)
     paths = tuple(item for item in request.paths if item not in exports)
-    settings = settings_text(settings_of(request), request)
+    settings, reading = settings_of(request), reading_of(request)
+    how = cache(lambda choices: settings_text(settings, request, choices))
     with open_lot(path, write=True) as opened:
         merged, bad_exports = _take_in(opened, exports)
         loaded, errors, not_read = _load(paths)
@@ -229,7 +231,9 @@ def add_to_lot(
         by_source: defaultdict[str, list[Assessment]] = defaultdict(list)
         for assessment in batch.assessments:
             by_source[assessment.sweep.source.sha256].append(assessment)
-        filing = _Filing(opened, addition.labels, settings, datetime.now(UTC))
+        filing = _Filing(
+            opened, addition.labels, lambda path: how(reading(path)), datetime.now(UTC)
+        )
         # Of a batch that was stopped a file may be judged in part; it is not filed so.
         for done, source in enumerate(() if batch.stopped else wanted, start=1):
             filing.file(source, by_source.get(source.sha256, ()))
@@ -287,8 +291,9 @@ def file_judged(
             if sha256 in known:
                 continue
             request = items[0][1]
-            texts = settings_text(settings_of(request), request)
-            filing = _Filing(opened, TubeIdentity(""), texts, now)
+            reading = reading_of(request)(items[0][0].sweep.source.path)
+            text = settings_text(settings_of(request), request, reading)
+            filing = _Filing(opened, TubeIdentity(""), _always(text), now)
             filing.file(items[0][0].sweep.source, [assessment for assessment, _ in items])
             refused += [error.reason for error in filing.refused]
         for tube in list_tubes(opened) if overrules else ():
@@ -298,6 +303,10 @@ def file_judged(
             if found is not None and tube.overrule is None:
                 overrule_verdict(opened, tube.key, found)
     return tuple(refused)
+
+
+def _always(text: str) -> Callable[[str], str]:
+    return lambda _: text
 
 
 def _hand_tests(opened: LotFile, table: Path | None) -> tuple[EnteredTests, list[FileError]]:
@@ -313,7 +322,11 @@ class _Filing:
     """Puts the assessments of one source after another into a lot."""
 
     def __init__(
-        self, opened: LotFile, labels: TubeIdentity, settings: str, made_at: datetime
+        self,
+        opened: LotFile,
+        labels: TubeIdentity,
+        settings: Callable[[str], str],
+        made_at: datetime,
     ) -> None:
         self.filed = self.judged_again = 0
         self.notices: list[str] = []
@@ -333,7 +346,7 @@ class _Filing:
             [
                 (
                     identity_of(assessment, self._labels),
-                    measurement_of(assessment, self._settings, self._made_at),
+                    measurement_of(assessment, self._settings(source.path), self._made_at),
                 )
                 for assessment in assessments
             ],
@@ -351,7 +364,8 @@ class _Filing:
         stored = measurement_keys(self._lot, source.sha256)
         names = _turns((named, section, kind) for _, named, section, kind in stored)
         keys = dict(zip(names, (key for key, *_ in stored), strict=True))
-        items = [measurement_of(item, self._settings, self._made_at) for item in assessments]
+        settings = self._settings(source.path)
+        items = [measurement_of(item, settings, self._made_at) for item in assessments]
         owns = _turns((item.named, item.section, item.kind.value) for item in items)
         for assessment, item, own in zip(assessments, items, owns, strict=True):
             key = keys.get(own)

@@ -62,6 +62,7 @@ def judge_stored(
         set_aside=tuple(row for batch in batches for row in batch.set_aside),
         errors=(*(error for batch in batches for error in batch.errors), *gone),
         stopped=any(batch.stopped for batch in batches),
+        read_as=tuple(item for batch in batches for item in batch.read_as),
     )
 
 

@@ -21,12 +21,14 @@ from curvelab.catalog.records import (
 from curvelab.health.hand_test import judge_hand_test
 from curvelab.health.limits import HouseLimits
 from curvelab.health.records import Verdict
+from curvelab.ingest.choices import NOTHING_CHOSEN, ReadingChoices
 from curvelab.ingest.metadata import read_conditions, value_of
 from curvelab.reference.records import TubeType
 from curvelab.sheets.results_json import finding_entry, result_entry
 from curvelab.sheets.results_reader import figures_of_result
 from curvelab.sheets.text import plain
 from curvelab.sweep.records import Conditions
+from curvelab.workbench.bench_choices import stored_choices
 from curvelab.workbench.characterize import Request
 
 __all__ = [
@@ -64,8 +66,10 @@ def by_hand_of(values: Mapping[str, str], section: str | None, note: str | None)
     return ByHand(conditions, section, note)
 
 
-def settings_text(settings: Settings, request: Request) -> str:
-    """Return how tubes were judged, bench, corrections and limits included, as JSON; SI units."""
+def settings_text(
+    settings: Settings, request: Request, reading: ReadingChoices = NOTHING_CHOSEN
+) -> str:
+    """Return how tubes were read and judged, with bench, corrections, limits, as JSON; SI units."""
     limits = settings.limits
     return _json(
         {
@@ -74,6 +78,7 @@ def settings_text(settings: Settings, request: Request) -> str:
             "at": settings.at,
             "predict": settings.predict,
             "answers": request.answers,
+            "reading": stored_choices(reading),
             "corrections": [asdict(item) for item in request.corrections],
             "bench": asdict(settings.bench),
             "limits": {item.name: getattr(limits, item.name).printed for item in fields(limits)},

@@ -30,7 +30,7 @@ from curvelab.matching.records import (
 from curvelab.matching.region import CurrentAt, WorkingRegion, choose_region
 from curvelab.sweep.bench import UNSTATED_BENCH, Bench
 from curvelab.sweep.records import FloatArray, SweepKind
-from curvelab.workbench.bench_file import load_bench
+from curvelab.workbench.bench_file import load_description
 from curvelab.workbench.characterize import Batch, Request, characterize
 
 __all__ = ["LotCandidates", "LotMatch", "lot_candidates", "match_files", "tube_by_figures"]
@@ -91,7 +91,7 @@ def match_files(
         As `curvelab.matching.match_tubes`.
     """
     batch = characterize(request, progress, should_stop)
-    bench = load_bench(request.bench) if request.bench else UNSTATED_BENCH
+    bench = load_description(request.bench).bench
     lot = lot_candidates(batch.assessments, bench, with_held=with_held)
     return LotMatch(batch, lot, match_tubes(lot.candidates, matching, progress, should_stop))
 

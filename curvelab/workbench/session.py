@@ -17,6 +17,7 @@ from curvelab import __version__
 from curvelab.assessment.records import Assessment
 from curvelab.catalog.records import Overrule
 from curvelab.health.records import Verdict
+from curvelab.ingest.choices import NOTHING_CHOSEN, ReadingChoices
 from curvelab.quantities import MICROMHO, TRANSCONDUCTANCE
 from curvelab.sheets.constants_picture import ConstantsPicture, constants_picture
 from curvelab.sheets.document import SheetDocument, sheet_document
@@ -127,6 +128,7 @@ class Session:
         self.view = View.PLATE
         self._views = ViewCache()
         self._answers: dict[Path, tuple[str, ...]] = {}
+        self._readings: dict[str, ReadingChoices] = {}
         self._chosen: tuple[int, ...] = ()
         self._finding: int | None = None
         self._last_key = 0
@@ -165,14 +167,18 @@ class Session:
     def document(self, key: int) -> SheetDocument:
         """Return what the sheet of a tube says, made once."""
         if key not in self._documents:
-            self._documents[key] = sheet_document(
-                self._entries[key].assessment,
-                made_with=f"curvelab {__version__}",
-                date=date.today(),
-                quantities=self.quantities,
-                overrule=self._entries[key].overrule,
-            )
+            self._documents[key] = self.fresh_document(self._entries[key])
         return self._documents[key]
+
+    def fresh_document(self, entry: Entry) -> SheetDocument:
+        """Return what the sheet of a tube says; changes nothing, so that any thread may ask."""
+        return sheet_document(
+            entry.assessment,
+            made_with=f"curvelab {__version__}",
+            date=date.today(),
+            quantities=self.quantities,
+            overrule=entry.overrule,
+        )
 
     def course(self, key: int, plate_voltage: float | None = None) -> ConstantsPicture:
         """Return a tube's constants against plate current, made once for a plate voltage [V].
@@ -253,6 +259,11 @@ class Session:
         """How a person had files read that have two meanings."""
         return dict(self._answers)
 
+    @property
+    def readings(self) -> Mapping[str, ReadingChoices]:
+        """How the files of the lot were read, by their paths."""
+        return dict(self._readings)
+
     def take_in(self, batch: Batch, wish: Wish = Wish()) -> tuple[int, ...]:
         """Add the tubes of a batch and return their keys; a file opened again is replaced.
 
@@ -266,6 +277,8 @@ class Session:
             for entry in self.entries
         }
         self._swept |= Counter(map(_own, batch.assessments))
+        read_as = dict(batch.read_as)
+        self._readings |= {path: read_as.get(path, NOTHING_CHOSEN) for path in paths}
         taken: list[int] = []
         for ident, assessment in _identified(batch.assessments):
             source = assessment.sweep.source
@@ -298,6 +311,7 @@ class Session:
         return Request(
             paths=(),
             sources=tuple(sources.values()),
+            read_as=tuple((path, self._readings.get(path, NOTHING_CHOSEN)) for path in sources),
             type_name=wish.judged_as,
             reference=wish.compared_with,
             answers=tuple(answers),

@@ -10,13 +10,16 @@ import json
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from types import MappingProxyType
 from typing import Any
 
 from curvelab.catalog.records import Overrule
-from curvelab.errors import DocumentError
+from curvelab.errors import BenchDescriptionError, DocumentError
 from curvelab.health.records import Verdict
+from curvelab.ingest.choices import NOTHING_CHOSEN, ReadingChoices
 from curvelab.sheets.json_fields import Fields, parsed
 from curvelab.sheets.output import make_folder, write_output
+from curvelab.workbench.bench_choices import choices_of_stored, stored_choices
 from curvelab.workbench.characterize import Batch, Request, characterize
 from curvelab.workbench.session import Entry, Problem, ProblemKind, Session, Wish
 
@@ -48,6 +51,7 @@ class KeptTube:
     wish: Wish
     overrule: Overrule | None
     answers: tuple[str, ...]
+    reading: ReadingChoices = NOTHING_CHOSEN
 
 
 @dataclass(frozen=True, slots=True)
@@ -64,7 +68,10 @@ class KeptSession:
 
 
 def kept_session(
-    loose: Iterable[Entry], answers: Mapping[Path, tuple[str, ...]], lot_file: Path | None
+    loose: Iterable[Entry],
+    answers: Mapping[Path, tuple[str, ...]],
+    lot_file: Path | None,
+    readings: Mapping[str, ReadingChoices] = MappingProxyType({}),
 ) -> KeptSession:
     """Return what is to be kept of the tubes that are in no lot file.
 
@@ -72,14 +79,20 @@ def kept_session(
     ----------
     answers : mapping of Path to tuple of str
         How a person had files read that have two meanings.
+    readings : mapping of str to ReadingChoices
+        How the files were read, by their paths.
     """
     return KeptSession(
-        tuple(_kept(entry, answers) for entry in loose),
+        tuple(_kept(entry, answers, readings) for entry in loose),
         None if lot_file is None else str(lot_file.absolute()),
     )
 
 
-def _kept(entry: Entry, answers: Mapping[Path, tuple[str, ...]]) -> KeptTube:
+def _kept(
+    entry: Entry,
+    answers: Mapping[Path, tuple[str, ...]],
+    readings: Mapping[str, ReadingChoices],
+) -> KeptTube:
     sweep = entry.assessment.sweep
     return KeptTube(
         path=str(Path(sweep.source.path).absolute()),
@@ -90,6 +103,7 @@ def _kept(entry: Entry, answers: Mapping[Path, tuple[str, ...]]) -> KeptTube:
         wish=entry.wish,
         overrule=entry.overrule,
         answers=answers.get(Path(sweep.source.path), ()),
+        reading=readings.get(sweep.source.path, NOTHING_CHOSEN),
     )
 
 
@@ -122,6 +136,7 @@ def _entry(tube: KeptTube) -> dict[str, Any]:
         "judged_as": tube.wish.judged_as,
         "compared_with": tube.wish.compared_with,
         "answers": list(tube.answers),
+        "reading": stored_choices(tube.reading),
         "overruled": None
         if overrule is None
         else {
@@ -161,7 +176,17 @@ def _tube(entry: Fields) -> KeptTube:
         wish=Wish(entry.words("judged_as"), entry.words("compared_with")),
         overrule=None if overruled is None else _overrule(entry.table("overruled")),
         answers=tuple(map(str, entry.values.get("answers") or ())),
+        reading=_reading(entry),
     )
+
+
+def _reading(entry: Fields) -> ReadingChoices:
+    if entry.values.get("reading") is None:
+        return NOTHING_CHOSEN
+    try:
+        return choices_of_stored(entry.table("reading").values)
+    except BenchDescriptionError as error:
+        raise DocumentError(f"{entry.where}/reading cannot be read ({error})") from error
 
 
 def _overrule(entry: Fields) -> Overrule:
@@ -174,10 +199,14 @@ def _overrule(entry: Fields) -> Overrule:
 
 
 def judge_again(
-    kept: KeptSession, progress: Progress | None = None, should_stop: ShouldStop | None = None
+    kept: KeptSession,
+    progress: Progress | None = None,
+    should_stop: ShouldStop | None = None,
+    bench: Path | None = None,
 ) -> tuple[tuple[Wish, Batch], ...]:
     """Read and judge the files of a kept session, all as labelled, then some as was wished.
 
+    ``bench`` is the description in force, for its limits of error; each file is read as it was.
     A file that is gone is an error of its batch, as when it is opened.
     """
     as_labelled: dict[tuple[str, ...], dict[Path, None]] = {}
@@ -189,6 +218,7 @@ def judge_again(
             as_wished.setdefault((tube.wish, tube.answers), {})[path] = None
     asked = [(Wish(), answers, paths) for answers, paths in as_labelled.items()]
     asked += [(wish, answers, paths) for (wish, answers), paths in as_wished.items()]
+    read_as = tuple((tube.path, tube.reading) for tube in kept.tubes)
     judged = []
     for wish, answers, paths in asked:
         request = Request(
@@ -196,6 +226,8 @@ def judge_again(
             type_name=wish.judged_as,
             reference=wish.compared_with,
             answers=answers,
+            bench=bench,
+            read_as=read_as,
         )
         judged.append((wish, characterize(request, progress, should_stop)))
         if judged[-1][1].stopped:

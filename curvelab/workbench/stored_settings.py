@@ -6,9 +6,11 @@ from dataclasses import fields
 from typing import Any
 
 from curvelab.bench_check.correction import AcceptedCorrection, MeterCorrection
-from curvelab.errors import BenchCheckError, DocumentError
+from curvelab.errors import BenchCheckError, BenchDescriptionError, DocumentError
+from curvelab.ingest.choices import ReadingChoices
 from curvelab.sheets.json_fields import Fields, parsed
 from curvelab.sweep.bench import Bench, MeterAccuracy
+from curvelab.workbench.bench_choices import choices_of_stored
 from curvelab.workbench.characterize import Request
 
 __all__ = ["request_of_settings"]
@@ -35,7 +37,18 @@ def request_of_settings(text: str) -> Request:
         answers=tuple(map(str, values.values.get("answers") or ())),
         meters=_bench(values.table("bench")),
         corrections=tuple(map(_correction, values.tables("corrections"))),
+        choices=_reading(values),
     )
+
+
+def _reading(values: Fields) -> ReadingChoices | None:
+    stored = values.values.get("reading")
+    if stored is None:  # kept by a version that read every file as it speaks for itself
+        return None
+    try:
+        return choices_of_stored(values.table("reading").values)
+    except BenchDescriptionError as error:
+        raise DocumentError(f"{values.where}/reading cannot be read ({error})") from error
 
 
 def _point(entry: Fields, value: Any) -> tuple[float, ...] | None:

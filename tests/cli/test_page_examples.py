@@ -8,6 +8,9 @@ import pytest
 
 from curvelab.cli.arguments import parse
 from curvelab.ingest import read_file
+from curvelab.ingest.choices import GridVoltsSign
+from curvelab.ingest.headings import Column
+from curvelab.quantities import MILLIAMPERE
 from curvelab.reference.fields import (
     BIAS_FIELDS,
     CAPACITANCE_FIELDS,
@@ -19,7 +22,7 @@ from curvelab.reference.fields import (
 )
 from curvelab.sweep.bench import MeterAccuracy
 from curvelab.sweep.records import SweepKind
-from curvelab.workbench.bench_file import load_bench
+from curvelab.workbench.bench_file import load_description
 from curvelab.workbench.own_types import check_type_file
 from helpers.checkout import ROOT
 
@@ -147,6 +150,10 @@ def test_the_page_shows_every_option_of_a_lot_file(capsys, command):
 def test_the_bench_of_the_page_is_read(tmp_path):
     path = tmp_path / "bench.toml"
     path.write_text(re.search(r"```toml\n(.*?)```", PAGE, re.DOTALL)[1], encoding="utf-8")
-    bench = load_bench(path)
+    found = load_description(path)
+    bench = found.bench
+    assert found.choices.grid_volts is GridVoltsSign.NEGATIVE
+    (column,) = found.choices.columns
+    assert (column.column, column.unit) == (Column.PLATE_CURRENT, MILLIAMPERE)
     assert (bench.name, bench.assumed) == ("bench in the back room", False)
     assert bench.plate_current == MeterAccuracy(gain=0.005, offset=2e-5, resolution=1e-5)

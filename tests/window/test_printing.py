@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QFileDialog, QWidget
 from curvelab.errors import OutputError
 from curvelab.sheets.document import sheet_document
 from curvelab.window.files import FileDialogs
-from curvelab.window.printing import ask_and_print, print_sheets
+from curvelab.window.printing import ask_printer, print_sheets
 from curvelab.window.saving import Saving
 from helpers import assessments
 
@@ -49,16 +49,57 @@ def test_a_printer_that_takes_nothing_is_named(qapp, tmp_path, documents):
         print_sheets(printer_to(tmp_path / "no such" / "x.pdf"), documents)
 
 
-def test_the_dialog_does_not_block_and_prints_once_accepted(qtbot, tmp_path, documents):
+def test_the_dialog_does_not_block_and_gives_the_printer_once_accepted(qtbot, tmp_path):
+    window, chosen = QWidget(), []
+    qtbot.addWidget(window)
+    dialog = ask_printer(window, "A17", chosen.append)
+    assert isinstance(dialog, QPrintDialog)
+    assert dialog.printer().docName() == "A17"
+    assert not chosen
+    dialog.done(QPrintDialog.DialogCode.Accepted)
+    assert len(chosen) == 1
+
+
+def test_a_print_that_is_given_up_says_so(qapp, tmp_path, documents):
+    done = []
+
+    def painted(count: int) -> bool:
+        done.append(count)
+        return False
+
+    assert print_sheets(printer_to(tmp_path / "x.pdf"), documents, painted) is False
+    assert done == [1]
+
+
+def test_sheets_are_printed_beside_the_window(qtbot, filled, answers, tmp_path):
     window, told = QWidget(), []
     qtbot.addWidget(window)
-    dialog = ask_and_print(window, documents, told.append)
-    assert isinstance(dialog, QPrintDialog)
+    filled.session.choose([entry.key for entry in filled.entries])
+    saving = Saving(filled, filled._tasks, answers, window)
+    saving.told.connect(told.append)
+    saving.print_sheets()
+    (dialog,) = window.findChildren(QPrintDialog)
     dialog.printer().setOutputFormat(QPrinter.OutputFormat.PdfFormat)
     dialog.printer().setOutputFileName(str(tmp_path / "asked.pdf"))
     dialog.done(QPrintDialog.DialogCode.Accepted)
+    assert filled._tasks.busy
+    qtbot.waitUntil(lambda: not filled._tasks.busy, timeout=30_000)
     assert (tmp_path / "asked.pdf").read_bytes().startswith(b"%PDF")
     assert told == ["Sent to the printer"]
+
+
+def test_a_printer_without_a_place_is_told(qtbot, filled, answers, tmp_path):
+    window, told = QWidget(), []
+    qtbot.addWidget(window)
+    saving = Saving(filled, filled._tasks, answers, window)
+    saving.told.connect(told.append)
+    saving.print_sheets()
+    (dialog,) = window.findChildren(QPrintDialog)
+    dialog.printer().setOutputFormat(QPrinter.OutputFormat.PdfFormat)
+    dialog.printer().setOutputFileName(str(tmp_path / "none" / "asked.pdf"))
+    dialog.done(QPrintDialog.DialogCode.Accepted)
+    qtbot.waitUntil(lambda: not filled._tasks.busy, timeout=30_000)
+    assert len(told) == 1 and "cannot print to" in told[0]
 
 
 @pytest.mark.parametrize(

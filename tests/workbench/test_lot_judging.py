@@ -10,6 +10,7 @@ from curvelab.assessment.assess import Settings
 from curvelab.bench_check.correction import MeterCorrection, accept
 from curvelab.catalog.records import TubeIdentity
 from curvelab.errors import DocumentError
+from curvelab.ingest.choices import NOTHING_CHOSEN
 from curvelab.workbench.characterize import Request, settings_of
 from curvelab.workbench.lot_file import Addition, add_to_lot, create_lot, list_lot
 from curvelab.workbench.lot_judging import judge_stored
@@ -82,7 +83,9 @@ def test_how_it_was_judged_reads_back():
     request = Request((), type_name="2A3", answers=("current in A",), predict=((1.0, -2.0),),
                       corrections=(accept(GAIN, "Ada", "2031-03-20"),))  # fmt: skip
     settings = settings_of(request)
-    read = request_of_settings(settings_text(settings, request))
+    read = request_of_settings(
+        settings_text(settings, request, NOTHING_CHOSEN.corrected(decimal=","))
+    )
     assert read.meters == settings.bench
     assert (read.type_name, read.answers, read.predict) == ("2A3", request.answers, request.predict)
     assert read.corrections == request.corrections
@@ -96,9 +99,11 @@ def test_how_it_was_judged_reads_back():
         {"at": 3},
         {"corrections": [{"correction": {"meter": "plate_current"}}]},
         {"type": 5},
+        {"reading": {"encoding": "cp999"}},
+        {"reading": 3},
     ],
 )
 def test_settings_of_another_form_are_refused(change):
-    text = settings_text(Settings(), Request(()))
+    text = settings_text(Settings(), Request(()), NOTHING_CHOSEN)
     with pytest.raises(DocumentError):
         request_of_settings(json.dumps({**json.loads(text), **change}))

@@ -1,0 +1,1 @@
+"""Taking files in: the preview, the bench in force, the watched folder."""
