@@ -55,6 +55,8 @@ class Actions(QObject):
         self.larger = add(self.tr("&Larger text"), _Standard.ZoomIn)
         self.smaller = add(self.tr("&Smaller text"), _Standard.ZoomOut)
         self.cancel = add(self.tr("Sto&p the work"), "Ctrl+.")
+        self.types = add(self.tr("&Types of tubes…"), "Ctrl+T")
+        self.stand_in = add(self.tr("May another type &go in?…"), "Ctrl+Shift+T")
         self.help = add(self.tr("&Shortcuts and findings"), _Standard.HelpContents)
         self.cautions = add(self.tr("&Cautions"), None)
         self.about = add(self.tr("&About"), None)
@@ -102,6 +104,7 @@ class Actions(QObject):
                     self.problems, self.cancel,
                 ),
             ),
+            (self.tr("&Types"), (self.types, self.stand_in)),
             (self.tr("&Help"), (self.help, self.cautions, None, self.about)),
         )  # fmt: skip
         for title, items in menus:

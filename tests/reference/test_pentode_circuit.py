@@ -57,7 +57,7 @@ def test_a_place_of_one_s_own_sets_the_screen_too():
 
 
 def test_two_voltages_mean_the_triode_connection():
-    both = may_stand_in(LIBRARY, "EL84", "EL34", at=(250.0, -9.2)).in_circuit
+    both = may_stand_in(LIBRARY, "EL84", "6V6GT", at=(250.0, -9.2)).in_circuit
     assert both is not None
     assert both.old.screen_voltage is None
 
