@@ -93,9 +93,9 @@ def _capacitance_row(pair: CapacitancePair) -> StandInRow:
 
 def _circuit_rows(both: InCircuit) -> Iterator[StandInRow]:
     stage = f"{both.supply_voltage:.4g} V, {both.cathode_resistance:.4g} ohm in the cathode"
-    yield StandInRow("at rest,", _settled(both.old), _settled(both.cathode_bias), stage)
+    yield StandInRow("at rest", _settled(both.old), _settled(both.cathode_bias), stage)
     fixed = f"{both.old.grid_voltage:.4g} V fixed"
-    yield StandInRow("at rest,", _settled(both.old), _settled(both.fixed_bias), fixed)
+    yield StandInRow("at rest", _settled(both.old), _settled(both.fixed_bias), fixed)
     mu = "mu there" if both.old.screen_voltage is None else "mu to the screen there"
     for words, name, unit, scale in (
         (mu, "amplification_factor", "", 1.0),

@@ -142,7 +142,6 @@ class StandInDialog(QDialog):
         self.table.setAccessibleName(self.tr("Both types side by side"))
         self.table.setSelectionBehavior(QTableView.SelectionBehavior.SelectRows)
         self.table.setTabKeyNavigation(False)
-        self.table.setWordWrap(False)
         self.table.verticalHeader().hide()
         self.table.horizontalHeader().setStretchLastSection(True)
         curves = QWidget()
@@ -174,15 +173,20 @@ class StandInDialog(QDialog):
         self.rows.show(
             (
                 Column("", lambda row: row.what),
-                Column(self.tr("the new one is"), lambda row: row.outcome),
+                Column(self.tr("compared"), lambda row: row.outcome),
                 Column(names[0], lambda row: _shown(row.old)),
                 Column(names[1], lambda row: _shown(row.new)),
             ),
             answer.rows if answer else (),
         )
-        self.table.resizeColumnsToContents()
-        self.table.resizeRowsToContents()
+        self._fit_columns()
         self._show_curves(answer.picture if answer else None)
+
+    def _fit_columns(self) -> None:
+        share = self.table.viewport().width() // 4
+        for column in range(3):
+            self.table.setColumnWidth(column, share)
+        self.table.resizeRowsToContents()
 
     def _show_curves(self, picture: CurvePicture | None) -> None:
         self.plot.setVisible(picture is not None)

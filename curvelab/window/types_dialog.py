@@ -93,6 +93,7 @@ class TypesDialog(QDialog):
             tuple(joined.types.types.values()),
         )
         self.view.resizeColumnsToContents()
+        self.view.resizeRowsToContents()
         self._choose(name or self._name or joined.types.names[0])
         self._say("\n".join(joined.problems), bad=bool(joined.problems))
 
@@ -180,8 +181,8 @@ class TypesDialog(QDialog):
             (self.copy_name, self.tr("Name of the new type")),
             (self.said, self.tr("What was found in the file")),
         )
-        for part, words in named:
-            part.setAccessibleName(words)
+        for widget, words in named:
+            widget.setAccessibleName(words)
         self.said.setWordWrap(True)
         self.said.setTextFormat(Qt.TextFormat.PlainText)
         self.said.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)

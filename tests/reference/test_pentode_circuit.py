@@ -29,8 +29,8 @@ def test_the_tube_itself_settles_where_the_stage_was_built(fixed, resistance):
 
 
 def test_the_cathode_resistor_is_the_printed_one():
-    # Philips EL84 data sheets 1-6 (1953-11): class A, 250 V on plate and screen, 135 ohm in the cathode,
-    # 48 mA and 5.5 mA at -7.3 V (as in the library's type file).
+    # Philips EL84 data sheets 1-6 (1953-11): class A, 250 V on plate and screen,
+    # 135 ohm in the cathode, 48 mA and 5.5 mA at -7.3 V (as in the library's type file).
     family = LIBRARY.pentodes["EL84"]
     circuit = pentode_stage_around(family, (250.0, -7.3), 250.0)
     assert circuit.cathode_resistance == pytest.approx(135, rel=0.03)

@@ -180,12 +180,17 @@ def test_closing_while_the_answer_is_sought_harms_nothing(window, idle):
     assert window.isVisible()
 
 
+def marked(types) -> str:
+    (mark,) = types.editor.extraSelections()
+    return mark.format.background().color().name()
+
+
 def test_colours_change_under_an_open_dialog(types, stand_in, theme):
     copied(types)
     types.editor.setPlainText("name = \n")
     assert not types.check()
     stand_in.asked("EL84", "6V6")
-    before = types.editor.extraSelections()[0].format.background().color()
+    before = marked(types)
     theme.use(Scheme.DARK)
-    assert types.editor.extraSelections()[0].format.background().color() != before
+    assert marked(types) != before
     assert theme.colours.weight["reject"] in stand_in.words.toHtml()
