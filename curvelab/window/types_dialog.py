@@ -61,6 +61,7 @@ class TypesDialog(QDialog):
         self._own: dict[str, Path] = {}
         self._name, self._saved = "", ""
         self._line: int | None = None
+        self._bad = False
         self.search, self.copy_name = QLineEdit(), QLineEdit()
         self._rows: RecordTable[TubeType] = RecordTable(self)
         self.view = QTableView()
@@ -123,6 +124,10 @@ class TypesDialog(QDialog):
             self._say(self.tr("Saved {0}").format(found.name))
 
         self._try(write)
+        if self._line is not None:
+            place = self.editor.document().findBlockByNumber(self._line - 1)
+            self.editor.setTextCursor(QTextCursor(place))
+            self.editor.setFocus()
 
     def make_copy(self) -> None:
         """Copy the chosen type under the name given."""
@@ -329,12 +334,17 @@ class TypesDialog(QDialog):
         self._say(self.tr("line {0}: {1}").format(line, reason) if line else reason, bad=True)
 
     def _say(self, text: str, bad: bool = False) -> None:
-        ink = self._theme.colours.weight["reject" if bad else "note"]
-        self.said.setStyleSheet(f"color: {ink}")
+        self._bad = bad
         self.said.setText(text)
+        self._paint_said()
+
+    def _paint_said(self) -> None:
+        ink = self._theme.colours.weight["reject" if self._bad else "note"]
+        self.said.setStyleSheet(f"color: {ink}")
 
     def _paint_theme(self) -> None:
         self._mark(self._line)
+        self._paint_said()
 
     def _mark(self, line: int | None) -> None:
         """Colour the line of the file that a refusal is about."""

@@ -63,6 +63,7 @@ def test_a_broken_figure_is_refused_beside_its_line_and_nothing_is_written(types
     types.save.click()
     assert types.said.text().startswith(f"line {at + 1}: 1XB1, ratings 1, plate_w: wanted")
     assert types.editor.extraSelections()[0].cursor.blockNumber() == at
+    assert types.editor.textCursor().blockNumber() == at
     assert current_types().own["1XB1"].read_bytes() == before
 
 
@@ -193,4 +194,5 @@ def test_colours_change_under_an_open_dialog(types, stand_in, theme):
     before = marked(types)
     theme.use(Scheme.DARK)
     assert marked(types) != before
+    assert theme.colours.weight["reject"] in types.said.styleSheet()
     assert theme.colours.weight["reject"] in stand_in.words.toHtml()
