@@ -247,7 +247,10 @@ def _add_substitute(commands: argparse._SubParsersAction[argparse.ArgumentParser
     parser.add_argument("old", metavar="FOR", help="the type the amplifier was built for")
     parser.add_argument("new", metavar="WITH", help="the type that is to go in")
     parser.add_argument(
-        "--at", type=_plate_and_grid, metavar="VP,VG", help="where that amplifier runs the first"
+        "--at",
+        type=_place,
+        metavar="VP,VG[,VS]",
+        help="where that amplifier runs the first; a pentode without VS is taken as a triode",
     )
     parser.add_argument(
         "--plate-ohm",
@@ -259,11 +262,11 @@ def _add_substitute(commands: argparse._SubParsersAction[argparse.ArgumentParser
     parser.add_argument("--json", action="store_true", help="as JSON")
 
 
-def _plate_and_grid(text: str) -> tuple[float, ...]:
-    """Return the two voltages of ``250,-8``; plate volts are positive."""
+def _place(text: str) -> tuple[float, ...]:
+    """Return the voltages of ``250,-8`` or ``250,-7.3,250``; plate and screen are positive."""
     found = point(text)
-    if len(found) != 2 or found[0] <= 0:
-        raise argparse.ArgumentTypeError(f"{text!r} is not plate and grid volts, such as 250,-8")
+    if found[0] <= 0 or min(found[2:], default=1.0) <= 0:
+        raise argparse.ArgumentTypeError(f"{text!r} is no place: plate and screen are above 0 V")
     return found
 
 

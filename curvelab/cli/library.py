@@ -10,7 +10,6 @@ from typing import Any
 from curvelab.cli.console import note, show, width
 from curvelab.cli.plain import plain_values, show_json
 from curvelab.cli.table import Cell, table_text
-from curvelab.cli.type_text import type_text
 from curvelab.quantities import MILLIAMPERE, VOLT, WATT, Unit
 from curvelab.reference.band import tolerance_band
 from curvelab.reference.family import ReferenceFamily
@@ -21,6 +20,7 @@ from curvelab.reference.records import (
     Status,
     TubeType,
 )
+from curvelab.sheets.type_text import type_text
 from curvelab.workbench.type_library import current_families, current_types
 
 __all__ = ["run"]

@@ -101,6 +101,12 @@ class ReferenceFamily:
         """Return the plate current [A]; arguments [V] broadcast together."""
         return self.evaluate(plate_voltage, grid_voltage)[0]
 
+    def screen_current(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:
+        """Return the screen current by the law [A], of a type with a screen grid."""
+        assert isinstance(self.followed, PentodeFamily)
+        grid = np.asarray(grid_voltage, dtype=float) + self.grid_shift
+        return self.followed.screen_current(plate_voltage, grid)
+
     def slopes(
         self, plate_voltage: FloatArray, grid_voltage: FloatArray
     ) -> tuple[FloatArray, FloatArray]:

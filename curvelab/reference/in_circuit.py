@@ -6,6 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from curvelab.reference.families import FamilyLibrary
+from curvelab.reference.pentode_circuit import pentode_stage_around, settle_pentode
 from curvelab.reference.records import TubeType
 from curvelab.reference.same_circuit import (
     Settled,
@@ -20,12 +21,14 @@ __all__ = ["AT_THE_POINT", "InCircuit", "compare_in_circuit", "note_the_shift"]
 # House rules: how far a stage may change before it is a condition, and before it is another.
 _CURRENT_CHANGES, _CURRENT_OTHER = 0.15, 0.50
 _CONSTANT_CHANGES, _CONSTANT_OTHER = 0.10, 0.35
-# What a tube at rest says of a limit.
-AT_THE_POINT: dict[str, Callable[[Settled], float]] = {
+# What a tube at rest says of a limit; None where it says nothing.
+AT_THE_POINT: dict[str, Callable[[Settled], float | None]] = {
     "plate_voltage": lambda settled: settled.plate_voltage,
     "plate_dissipation": lambda settled: settled.plate_dissipation,
     "plate_current": lambda settled: settled.plate_current,
-    "cathode_current": lambda settled: settled.plate_current,
+    "cathode_current": lambda settled: settled.cathode_current,
+    "screen_voltage": lambda settled: settled.screen_voltage,
+    "screen_dissipation": lambda settled: settled.screen_dissipation,
 }
 
 
@@ -59,7 +62,7 @@ def compare_in_circuit(
     library: FamilyLibrary,
     old: TubeType,
     new: TubeType,
-    at: tuple[float, float] | None,
+    at: tuple[float, ...] | None,
     plate_circuit_resistance: float,
 ) -> InCircuit | None:
     """Return both types in the stage around a point; None where either has no family.
@@ -67,17 +70,26 @@ def compare_in_circuit(
     Parameters
     ----------
     at : tuple of float or None
-        (Vp, Vg) of the old type [V]; its bogey point where None.
+        (Vp, Vg) of the old type [V], or (Vp, Vg, Vs) of two types whose screens have a voltage
+        of their own. Where None its bogey point, with a screen where both have a family so.
     plate_circuit_resistance : float
         Direct-current resistance of the plate circuit [ohm].
     """
+    bogey = old.pentode_bogey
+    if at is None and bogey is not None and old.name in library.pentodes:
+        if new.name in library.pentodes:
+            at = bogey.plate_voltage, bogey.grid_voltage, bogey.screen_voltage
+    if at is not None and len(at) > 2:
+        return _with_screens(library, old, new, at, plate_circuit_resistance)
     families = library.families.get(old.name), library.families.get(new.name)
     if at is None and old.bogey is not None:
         at = old.bogey.plate_voltage, old.bogey.grid_voltage
     if families[0] is None or families[1] is None or at is None:
         return None
     by_cathode, by_supply = (
-        stage_around(families[0], at, fixed_bias=fixed, plate_resistance=plate_circuit_resistance)
+        stage_around(
+            families[0], (at[0], at[1]), fixed_bias=fixed, plate_resistance=plate_circuit_resistance
+        )
         for fixed in (False, True)
     )
     stands = settle(families[0], by_cathode)
@@ -92,12 +104,47 @@ def compare_in_circuit(
     )
 
 
+def _with_screens(
+    library: FamilyLibrary,
+    old: TubeType,
+    new: TubeType,
+    at: tuple[float, ...],
+    plate_resistance: float,
+) -> InCircuit | None:
+    """Return both at rest with their screens at one supply; ``at`` is (Vp, Vg, Vs) [V]."""
+    families = library.pentodes.get(old.name), library.pentodes.get(new.name)
+    if families[0] is None or families[1] is None:
+        return None
+    plate, grid, screen = at
+    by_cathode, by_supply = (
+        pentode_stage_around(
+            families[0],
+            (plate, grid),
+            screen,
+            fixed_bias=fixed,
+            plate_resistance=plate_resistance,
+        )
+        for fixed in (False, True)
+    )
+    stands = settle_pentode(families[0], by_cathode)
+    seen = families[1].at_screen(screen)
+    return InCircuit(
+        supply_voltage=by_cathode.supply_voltage,
+        cathode_resistance=by_cathode.cathode_resistance,
+        plate_circuit_resistance=plate_resistance,
+        old=stands,
+        cathode_bias=settle_pentode(families[1], by_cathode),
+        fixed_bias=settle_pentode(families[1], by_supply),
+        bias_for_same_current=bias_for_current(seen, plate, stands.plate_current),
+    )
+
+
 def note_the_shift(notes: Notes, old: TubeType, new: TubeType, both: InCircuit | None) -> None:
     """Note what the shift in the same circuit means."""
     if both is None:
         notes.doubt(
             f"bias and current in the same circuit: {old.name} or {new.name} has no reference "
-            "family as a triode, or no point to compare at"
+            "family in this connection, or no point to compare at"
         )
         return
     _note_overload(notes, new, both)
@@ -106,7 +153,10 @@ def note_the_shift(notes: Notes, old: TubeType, new: TubeType, both: InCircuit |
         ("with the same fixed bias", both.fixed_bias),
     ):
         _note_current(notes, new, words, settled, both)
-    for words, name in (("mu", "amplification_factor"), ("plate resistance", "plate_resistance")):
+    compared = {"mu": "amplification_factor", "plate resistance": "plate_resistance"}
+    if both.old.screen_voltage is not None:  # there the gain is gm times the load
+        compared = {"mu to the screen": "amplification_factor", "gm": "transconductance"}
+    for words, name in compared.items():
         share = getattr(both.cathode_bias, name) / getattr(both.old, name) - 1.0
         text = f"its {words} is {signed_share(share)} in the same stage"
         if abs(share) > _CONSTANT_OTHER and name == "amplification_factor":
@@ -122,16 +172,20 @@ def _note_overload(notes: Notes, new: TubeType, both: InCircuit) -> None:
         if limit is None:
             continue
         sheet = "" if limit.verified else " (from memory: check the sheet)"
-        used = reach(both.cathode_bias)
+        if both.cathode_bias.extrapolated:
+            sheet += ", by curves extrapolated to there"
+        used, fixed = reach(both.cathode_bias), reach(both.fixed_bias)
+        if used is None or fixed is None:
+            continue
         if used > limit.value:
             notes.against.append(
                 f"in the same circuit its {limit_words(name)} would be {shown(name, used)}, beyond "
                 f"the rated {shown(name, limit.value)}{sheet}"
             )
-        elif reach(both.fixed_bias) > limit.value:
+        elif fixed > limit.value:
             notes.conditions.append(
                 f"never with the same fixed bias: its {limit_words(name)} would be "
-                f"{shown(name, reach(both.fixed_bias))}, beyond the rated "
+                f"{shown(name, fixed)}, beyond the rated "
                 f"{shown(name, limit.value)}{sheet}"
             )
 
@@ -152,7 +206,7 @@ def _note_current(
         return
     bias = both.bias_for_same_current
     if any(
-        (limit := new.rating(name)) is not None and reach(both.old) > limit.value
+        (limit := new.rating(name)) is not None and (reach(both.old) or 0.0) > limit.value
         for name, reach in AT_THE_POINT.items()
     ):
         notes.conditions.append(f"{text}; the same current would be beyond its rating")
@@ -160,6 +214,6 @@ def _note_current(
     if bias is None:
         notes.conditions.append(f"{text}; the same current is beyond it")
         return
-    resistor = -bias / both.old.plate_current
+    resistor = -bias / both.old.cathode_current
     remedy = f"{bias:.3g} V" if fixed else f"about {resistor:.3g} ohm in the cathode"
     notes.conditions.append(f"{text}; {remedy} would restore it")

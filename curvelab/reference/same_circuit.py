@@ -22,20 +22,24 @@ _DEEPEST_BIAS = 2.0  # times the plate voltage: beyond this no triode passes cur
 class Circuit:
     """A stage at rest: what its supplies and resistors are. [V], [ohm].
 
-    ``grid_supply_voltage`` is 0 where the cathode resistor alone makes the bias.
+    ``grid_supply_voltage`` is 0 where the cathode resistor alone makes the bias;
+    ``screen_supply_voltage`` is None for a triode.
     """
 
     supply_voltage: float
     grid_supply_voltage: float
     cathode_resistance: float
     plate_resistance: float
+    screen_supply_voltage: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class Settled:
     """A tube at rest in a circuit. [V], [V], [A], [S], [ohm], [1].
 
-    ``extrapolated`` tells that no published figure backs the family there.
+    ``extrapolated`` tells that no published figure backs the family there. Of a tube with its
+    screen at a voltage of its own, the screen's voltage [V] and current [A] stand too, and the
+    amplification factor is that of the control grid against the screen.
     """
 
     plate_voltage: float
@@ -45,6 +49,20 @@ class Settled:
     plate_resistance: float
     amplification_factor: float
     extrapolated: bool
+    screen_voltage: float | None = None
+    screen_current: float | None = None
+
+    @property
+    def cathode_current(self) -> float:
+        """Ip + Is [A]."""
+        return self.plate_current + (self.screen_current or 0.0)
+
+    @property
+    def screen_dissipation(self) -> float | None:
+        """Vs Is [W]; None where the screen has no voltage of its own."""
+        if self.screen_voltage is None or self.screen_current is None:
+            return None
+        return self.screen_voltage * self.screen_current
 
     @property
     def plate_dissipation(self) -> float:

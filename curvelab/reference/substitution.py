@@ -7,7 +7,7 @@ memory never decides alone that something is safe.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -21,6 +21,7 @@ from curvelab.reference.in_circuit import (
 )
 from curvelab.reference.rating_pairs import RatingPair, Relation, compare_ratings
 from curvelab.reference.records import Figure, Heater, TubeType
+from curvelab.reference.same_circuit import Settled
 from curvelab.reference.sockets import Fit, SocketFit, compare_sockets
 from curvelab.reference.substitution_notes import Notes, limit_words, shown
 
@@ -85,7 +86,7 @@ def may_stand_in(
     library: FamilyLibrary,
     old_name: str,
     new_name: str,
-    at: tuple[float, float] | None = None,
+    at: tuple[float, ...] | None = None,
     plate_circuit_resistance: float = 0.0,
 ) -> Substitution:
     """Compare two types for one place in an amplifier.
@@ -93,7 +94,8 @@ def may_stand_in(
     Parameters
     ----------
     at : tuple of float, optional
-        (Vp, Vg) of the old type in that amplifier [V]. Without it the old type's bogey point
+        (Vp, Vg) of the old type in that amplifier [V], pentodes as triodes; or (Vp, Vg, Vs) with
+        the screen at a voltage of its own. Without it the old type's bogey point
         serves, and a lower rating counts against the new type, as nobody knows how much of
         the rating the amplifier uses.
     plate_circuit_resistance : float
@@ -230,12 +232,22 @@ def _note_lower(notes: Notes, pair: RatingPair, point: InCircuit | None) -> None
     reach = AT_THE_POINT.get(pair.name)
     if pair.name.startswith(_OF_THE_CIRCUIT):
         notes.conditions.append(f"{text}; look at the circuit")
-    elif point is not None and reach is not None and pair.new is not None and pair.service is None:
-        used = max(reach(point.cathode_bias), reach(point.fixed_bias), reach(point.old))
+        return
+    used = (
+        None if point is None or reach is None or pair.service is not None else _most(reach, point)
+    )
+    if used is not None and pair.new is not None:
         if used <= pair.new.value:
             notes.conditions.append(f"{text}; it must never be asked for more than that")
     else:
         notes.against.append(text)
+
+
+def _most(reach: Callable[[Settled], float | None], point: InCircuit) -> float | None:
+    """Return the most that any of the tubes at rest asks of a limit; None where not known."""
+    asked = [reach(item) for item in (point.cathode_bias, point.fixed_bias, point.old)]
+    known = [item for item in asked if item is not None]
+    return max(known, default=None)
 
 
 def _capacitances(old: TubeType, new: TubeType) -> Iterator[CapacitancePair]:

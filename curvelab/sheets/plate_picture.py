@@ -29,7 +29,7 @@ from curvelab.sheets.ticks import Axis, round_axis
 from curvelab.sweep.curves import Curves, split_curves
 from curvelab.sweep.records import FloatArray, IntArray
 
-__all__ = ["current_axis", "plate_picture"]
+__all__ = ["current_axis", "plate_picture", "rating_lines"]
 
 _RATING_REACH = 1.25  # a rating this far beyond the readings is still shown
 _FAMILY_REACH = 1.25  # the axis grows this far to keep the reference family in sight
@@ -57,7 +57,7 @@ def plate_picture(assessment: Assessment) -> CurvePicture:
     series = (
         *reference,
         *_tolerance(assessment, x, y),
-        *_limits(assessment.tube_type, x, y),
+        *rating_lines(assessment.tube_type, x, y),
         *fitted,
         *_points(assessment, shown, curves, current, unlabelled),
     )
@@ -175,7 +175,7 @@ def _points(
             yield Series(role, label, plate[group], current[group], step, ends, group)
 
 
-def _limits(tube_type: TubeType | None, x: Axis, y: Axis) -> Iterator[Series]:
+def rating_lines(tube_type: TubeType | None, x: Axis, y: Axis) -> Iterator[Series]:
     """Yield the dissipation hyperbola Vp Ip = Pmax and the maximum plate voltage."""
     if tube_type is None:
         return

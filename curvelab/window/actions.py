@@ -67,6 +67,8 @@ class Actions(QObject):
         self.cancel = add(self.tr("Sto&p the work"), "Ctrl+.")
         self.all_actions = add(self.tr("All &actions…"), "Ctrl+Shift+F")
         self.go_on = add(self.tr("Go on with the last session at the st&art"), None, checkable=True)
+        self.types = add(self.tr("&Types of tubes…"), "Ctrl+T")
+        self.stand_in = add(self.tr("May another type &go in?…"), "Ctrl+Shift+T")
         self.help = add(self.tr("&Shortcuts and findings"), _Standard.HelpContents)
         self.cautions = add(self.tr("&Cautions"), None)
         self.about = add(self.tr("&About"), None)
@@ -125,6 +127,7 @@ class Actions(QObject):
                     self.columns, self.problems, self.cancel,
                 ),
             ),
+            (self.tr("&Types"), (self.types, self.stand_in)),
             (
                 self.tr("&Help"),
                 (self.help, self.all_actions, self.cautions, None, self.about),

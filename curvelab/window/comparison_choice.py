@@ -20,7 +20,7 @@ class ComparisonChoice(QWidget):
     def __init__(self, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.judged_as, self.compared_with = QComboBox(), QComboBox()
-        self._filled = False
+        self._names: tuple[str, ...] | None = None
         layout = QHBoxLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         for text, box, tip in (
@@ -61,12 +61,13 @@ class ComparisonChoice(QWidget):
                 box.setCurrentIndex(max(box.findData(name), 0) if name else 0)
 
     def _fill(self) -> None:
-        """Read the names of the library when the first tube is shown, not before."""
-        if self._filled:
-            return
-        self._filled = True
+        """Read the names of the library when a tube is shown: types of one's own come and go."""
         names = library_names()
+        if names == self._names:
+            return
+        self._names = names
         for box in (self.judged_as, self.compared_with):
+            box.clear()
             box.addItem("", None)
             for name in names:
                 box.addItem(name, name)

@@ -38,6 +38,12 @@ class FileDialogs:
         dialog.setNameFilters(filters)
         self._ask(dialog, receive)
 
+    def ask_some(self, title: str, filters: list[str], receive: Receive) -> None:
+        """Ask which files to take in."""
+        dialog = self._dialog(title, QFileDialog.FileMode.ExistingFiles)
+        dialog.setNameFilters(filters)
+        self._ask(dialog, receive)
+
     def ask_folder(self, title: str, receive: Receive) -> None:
         """Ask for a folder."""
         self._ask(self._dialog(title, QFileDialog.FileMode.Directory), receive)

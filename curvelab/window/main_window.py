@@ -204,6 +204,8 @@ class MainWindow(QMainWindow):
             (actions.larger.triggered, lambda: self._grow(1)),
             (actions.smaller.triggered, lambda: self._grow(-1)),
             (actions.cancel.triggered, self.tasks.cancel),
+            (actions.types.triggered, self._show_types),
+            (actions.stand_in.triggered, self._ask_stand_in),
             (actions.help.triggered, lambda: show_help(self, actions.listed())),
             (actions.cautions.triggered, lambda: show_cautions(self)),
             (actions.about.triggered, lambda: show_about(self)),
@@ -334,6 +336,18 @@ class MainWindow(QMainWindow):
 
     def _ask_folder(self) -> None:
         self._dialogs.ask_folder(self.tr("Open a folder of sweeps"), self.open_paths)
+
+    def _show_types(self) -> None:
+        # Imported here: few starts of the window ask for it.
+        from curvelab.window.types_dialog import TypesDialog  # noqa: PLC0415
+
+        TypesDialog(self._theme, self._dialogs, self).show()
+
+    def _ask_stand_in(self) -> None:
+        # Imported here: few starts of the window ask for it.
+        from curvelab.window.stand_in_dialog import StandInDialog  # noqa: PLC0415
+
+        StandInDialog(self._theme, self.tasks, self).show()
 
     def _copy(self) -> None:
         """Copy what the keyboard is on: the plot, the problems, or the rows of the list."""

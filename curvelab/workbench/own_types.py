@@ -18,7 +18,14 @@ from curvelab.sheets.names import safe_file_stem
 from curvelab.sheets.output import write_output
 from curvelab.workbench.type_library import current_types, own_folder
 
-__all__ = ["check_type_file", "copy_type", "export_type", "import_type"]
+__all__ = [
+    "check_type_file",
+    "check_type_text",
+    "copy_type",
+    "export_type",
+    "import_type",
+    "keep_type_text",
+]
 
 _LONGEST_NAME = 40
 
@@ -34,6 +41,50 @@ def check_type_file(path: Path) -> TubeType:
     """
     found = read_type(path, load_sources(own_folder()))
     _check_names(found)
+    return found
+
+
+def check_type_text(text: str, name: str) -> TubeType:
+    """Return the type that an edited text describes, if it may stand for a type of one's own.
+
+    Parameters
+    ----------
+    name : str
+        Name of the type of one's own that is edited; the text may give it another.
+
+    Raises
+    ------
+    ReferenceDataError
+        If it breaks a rule, with the place and, where it is known, the line.
+    """
+    try:
+        content = tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, RecursionError) as error:
+        raise ReferenceDataError(f"{name}: not TOML ({error})") from error
+    found = parse_type(name, content, load_sources(own_folder()))
+    joined = current_types()
+    if found.name != name and found.name in joined.types.types:
+        raise ReferenceDataError(f"{name}, name: there is a type {found.name!r} already")
+    others = {key: item for key, item in joined.types.types.items() if key != name}
+    library_of({**others, found.name: found}.values())
+    return found
+
+
+def keep_type_text(text: str, name: str) -> TubeType:
+    """Write an edited type of one's own over its file, and return it.
+
+    Raises
+    ------
+    ReferenceDataError
+        If it breaks a rule, or ``name`` is no type of one's own.
+    OutputError
+        If it cannot be written.
+    """
+    found = check_type_text(text, name)
+    file = current_types().own.get(name)
+    if file is None:
+        raise ReferenceDataError(f"{name} is no type of your own: copy it first")
+    write_output(file, text.encode("utf-8"))
     return found
 
 

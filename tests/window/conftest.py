@@ -29,6 +29,9 @@ class Answers:
     def ask_files(self, receive) -> None:
         self._answer("files", receive)
 
+    def ask_some(self, title, filters, receive) -> None:
+        self._answer("some files", receive)
+
     def ask_folder(self, title, receive) -> None:
         self._answer("folder", receive)
 
