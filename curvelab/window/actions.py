@@ -23,7 +23,7 @@ SWITCHES = ("measured", "fitted", "reference", "ratings", "marks", "others")
 class Actions(QObject):
     """The actions of the window; who carries them out is connected elsewhere."""
 
-    def __init__(self, window: QWidget) -> None:
+    def __init__(self, window: QWidget) -> None:  # noqa: PLR0915 (one line an action)
         super().__init__(window)
         self._window = window
         add = self._add

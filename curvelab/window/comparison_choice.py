@@ -6,7 +6,7 @@ from PySide6.QtCore import QSignalBlocker, Signal
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QSizePolicy, QWidget
 
 from curvelab.assessment.records import Assessment
-from curvelab.window.lot import library_names
+from curvelab.window.library_names import library_names
 from curvelab.workbench.session import Wish
 
 __all__ = ["ComparisonChoice"]

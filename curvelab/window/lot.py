@@ -11,7 +11,6 @@ from PySide6.QtCore import QObject, QTimer, Signal
 from PySide6.QtGui import QUndoStack
 
 from curvelab.catalog.records import Overrule, StoredTube
-from curvelab.errors import CurvelabError
 from curvelab.sweep.records import SourceFile
 from curvelab.window.changes import Change
 from curvelab.window.lot_file_work import LotFileWork
@@ -25,7 +24,7 @@ from curvelab.workbench.session import Display, Entry, Problem, ProblemKind, Ses
 from curvelab.workbench.tube_rows import TubeRow
 from curvelab.workbench.views import View
 
-__all__ = ["LOT_SUFFIX", "Lot", "library_names"]
+__all__ = ["LOT_SUFFIX", "Lot"]
 
 LOT_SUFFIX = ".lot"
 
@@ -490,14 +489,3 @@ def _let_live() -> None:
     of a second, at any time.
     """
     gc.freeze()
-
-
-def library_names() -> tuple[str, ...]:
-    """Return the types of the library, or none where it cannot be read."""
-    # Imported here: the library is read only once there is something to compare.
-    from curvelab.workbench.type_library import current_types  # noqa: PLC0415
-
-    try:
-        return current_types().types.names
-    except CurvelabError:
-        return ()

@@ -27,7 +27,7 @@ from curvelab.reference.substitution import Suitability
 from curvelab.sheets.plot_records import CurvePicture, Role
 from curvelab.sheets.stand_in import StandInCell, StandInRow
 from curvelab.sheets.wording import CAUTIONS
-from curvelab.window.lot import library_names
+from curvelab.window.library_names import library_names
 from curvelab.window.plots.markers import role_icon, shape_icon
 from curvelab.window.plots.tube_plot import TubePlot
 from curvelab.window.record_table import Column, RecordTable

@@ -31,7 +31,7 @@ from curvelab.fitting.records import Constants  # noqa: E402
 from curvelab.sheets.results_json import result_entry, results_text  # noqa: E402
 from curvelab.sheets.results_reader import figures_of_result  # noqa: E402
 from curvelab.sweep.records import SweepKind  # noqa: E402
-from curvelab.window.lot import library_names  # noqa: E402
+from curvelab.window.library_names import library_names  # noqa: E402
 from curvelab.window.main_window import MainWindow  # noqa: E402
 from curvelab.window.settings import Settings  # noqa: E402
 from curvelab.window.theme import Scheme, Theme  # noqa: E402

@@ -19,7 +19,7 @@ from curvelab.ingest.metadata import Key, value_of
 from curvelab.sheets.text import plain
 from curvelab.sweep.records import RemarkCode, Sweep
 from curvelab.window.intake.choice_box import ChoiceBox
-from curvelab.window.lot import library_names
+from curvelab.window.library_names import library_names
 from curvelab.workbench.import_preview import FilePreview
 
 __all__ = ["FileForm"]

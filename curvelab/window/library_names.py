@@ -1,0 +1,18 @@
+"""The names of the types there are, for a person to choose from."""
+
+from __future__ import annotations
+
+from curvelab.errors import CurvelabError
+
+__all__ = ["library_names"]
+
+
+def library_names() -> tuple[str, ...]:
+    """Return the types of the library, or none where it cannot be read."""
+    # Imported here: the library is read only once there is something to compare.
+    from curvelab.workbench.type_library import current_types  # noqa: PLC0415
+
+    try:
+        return current_types().types.names
+    except CurvelabError:
+        return ()
