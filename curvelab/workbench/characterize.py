@@ -90,7 +90,8 @@ class Request:
     sources : tuple of SourceFile
         Files whose bytes are at hand, characterised after the paths.
     meters : Bench or None
-        A bench that is at hand, in place of a description.
+        A bench that is at hand, in place of a description; the corrections are in its
+        uncertainty already.
     """
 
     paths: tuple[Path, ...]
@@ -287,9 +288,9 @@ def _own_curves(request: Request, library: FamilyLibrary) -> OwnCurves | None:
 
 
 def _bench(request: Request) -> Bench:
-    bench = request.meters or UNSTATED_BENCH
-    if request.bench is not None:
-        bench = load_bench(request.bench)
+    if request.meters is not None:
+        return request.meters
+    bench = load_bench(request.bench) if request.bench is not None else UNSTATED_BENCH
     return reduce(bench_after, request.corrections, bench)
 
 

@@ -11,16 +11,16 @@ from curvelab.assessment.records import Assessment
 from curvelab.catalog.lot_file import LotFile
 from curvelab.catalog.records import StoredResult, StoredTube
 from curvelab.catalog.results import settings_used, stored_sources
-from curvelab.errors import CurvelabError, DocumentError
+from curvelab.errors import CurvelabError
 from curvelab.fitting.records import Constant, Constants
 from curvelab.grading.grade import Grade, grade, worst
 from curvelab.grading.rules import GradeRules
 from curvelab.health.records import Verdict
-from curvelab.sheets.json_fields import Fields, parsed
 from curvelab.sheets.results_reader import findings_of_document
-from curvelab.sweep.bench import UNSTATED_BENCH, Bench, MeterAccuracy
+from curvelab.sweep.bench import UNSTATED_BENCH, Bench
 from curvelab.sweep.records import SweepKind
-from curvelab.workbench.characterize import Request, characterize
+from curvelab.workbench.characterize import characterize
+from curvelab.workbench.filed_settings import request_as_filed
 from curvelab.workbench.grading import load_grade_rules
 
 __all__ = ["GradeGiven", "grades_of_lot"]
@@ -80,7 +80,7 @@ def grades_of_lot(
     for text, results in by_settings.items():
         sources = tuple(stored_sources(opened, [result.sha256 for result in results]))
         try:
-            request = _request(parsed(text))
+            request = request_as_filed(text)
             batch = characterize(replace(request, sources=sources), progress, should_stop)
         except CurvelabError as error:  # a type or a form that this version no longer knows
             trouble |= {source.sha256: str(error) for source in sources}
@@ -91,36 +91,6 @@ def grades_of_lot(
         if batch.stopped:
             break
     return {tube.key: _grade_of(tube, judged, trouble, rules) for tube in tubes}
-
-
-def _request(settings: Fields) -> Request:
-    at = settings.values.get("at")
-    answers = settings.values.get("answers") or ()
-    return Request(
-        paths=(),
-        type_name=settings.words("type"),
-        reference=settings.words("reference"),
-        at=None if at is None else tuple(map(float, at)),
-        answers=tuple(map(str, answers)),
-        meters=_bench(settings.table("bench")),
-        workers=None,
-    )
-
-
-def _bench(entry: Fields) -> Bench:
-    meters = {
-        item.name: _meter(entry.table(item.name))
-        for item in fields(Bench)
-        if item.name not in ("name", "assumed")
-    }
-    return Bench(entry.text("name"), entry.flag("assumed"), **meters)
-
-
-def _meter(entry: Fields) -> MeterAccuracy:
-    values = {item.name: entry.number(item.name) for item in fields(MeterAccuracy)}
-    if None in values.values():
-        raise DocumentError(f"{entry.where} lacks a limit of error")
-    return MeterAccuracy(**values)  # type: ignore[arg-type]
 
 
 def _grade_of(
