@@ -7,7 +7,7 @@ import math
 from datetime import date
 from decimal import Decimal, InvalidOperation
 
-__all__ = ["POINT", "amount", "count", "day", "point", "positive", "volts"]
+__all__ = ["POINT", "amount", "count", "day", "percent", "point", "positive", "volts"]
 
 POINT = "VP,VG[,VS]"
 
@@ -62,6 +62,14 @@ def positive(text: str) -> float:
         value = math.nan
     if not (math.isfinite(value) and value > 0):
         raise argparse.ArgumentTypeError(f"{text!r} is not a number above zero")
+    return value
+
+
+def percent(text: str) -> float:
+    """Return a fraction above 0 and below 1, written in percent such as ``5``."""
+    value = positive(text) / 100.0
+    if value >= 1:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a percentage below 100")
     return value
 
 

@@ -42,9 +42,11 @@ __all__ = [
     "enter_hand_tests",
     "keep_record",
     "kept_records",
+    "kept_sets",
     "list_claims",
     "lock_set",
     "overrule_verdict",
+    "tube_identity",
 ]
 
 
@@ -176,6 +178,30 @@ def compare_returned(path: Path, serial: str, lot: str | None = None) -> tuple[R
         return compare_retests(tube_history(opened, key), limits)
 
 
+def tube_identity(path: Path, serial: str, lot: str | None = None) -> TubeIdentity:
+    """Return which tube a serial means.
+
+    Raises
+    ------
+    CatalogError
+        If there is no such tube, or several lots have one and none was named.
+    """
+    with open_lot(path, write=False) as opened:
+        return find_tube(opened, serial, lot)[1]
+
+
+def kept_sets(path: Path) -> tuple[TubeSet, ...]:
+    """Return every set there ever was, oldest first.
+
+    Raises
+    ------
+    CatalogError
+        If the file cannot be read.
+    """
+    with open_lot(path, write=False) as opened:
+        return sets.list_sets(opened)
+
+
 def lock_set(path: Path, tube_set: TubeSet) -> None:
     """Keep some tubes together under a name.
 
@@ -186,7 +212,7 @@ def lock_set(path: Path, tube_set: TubeSet) -> None:
         changed.
     """
     with open_lot(path, write=True) as opened:
-        sets.lock_set(opened, tube_set)
+        sets.lock_sets(opened, (tube_set,))
 
 
 def change_set(path: Path, name: str, state: SetState) -> None:
