@@ -7,6 +7,7 @@ from argparse import Namespace
 from curvelab.catalog.records import TubeIdentity
 from curvelab.cli.characterize import write_result
 from curvelab.cli.console import Progress, note, show, width
+from curvelab.cli.lot_keeping import KEEPING
 from curvelab.cli.lot_list_text import lot_list_text
 from curvelab.cli.lot_matching import MATCHING
 from curvelab.cli.lot_papers import PAPERS
@@ -34,7 +35,7 @@ _DONE, _NOT_READ = 0, 3
 def run(arguments: Namespace) -> int:
     """Run one command on a lot file and return the exit status."""
     own = {"create": _create, "add": _add, "list": _list, "export": _export}
-    return {**own, **MATCHING, **PAPERS}[arguments.lot_command](arguments)
+    return {**own, **KEEPING, **MATCHING, **PAPERS}[arguments.lot_command](arguments)
 
 
 def _create(arguments: Namespace) -> int:

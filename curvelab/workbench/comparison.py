@@ -14,7 +14,7 @@ from curvelab.health.records import Finding, Severity, Verdict
 from curvelab.matching.records import Measure, Measured, Section, WorkingCurve
 from curvelab.matching.region import CurrentAt, WorkingRegion, choose_region
 from curvelab.reference.records import TubeType
-from curvelab.sweep.bench import Bench
+from curvelab.sweep.bench import Bench, MeterAccuracy
 from curvelab.sweep.records import FloatArray
 
 __all__ = [
@@ -245,7 +245,7 @@ def bench_along(
         Current [A] and its slopes by plate and grid voltage [S] there.
     """
     plate, grid = points
-    if bench.assumed:
+    if bench.assumed and bench.plate_current == MeterAccuracy():
         return np.zeros(plate.size)
     shares = []
     for vp, vg, ip, to_plate, gm in np.column_stack([plate, grid, *family]).tolist():

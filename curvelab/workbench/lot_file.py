@@ -10,6 +10,7 @@ from functools import partial
 from pathlib import Path
 
 from curvelab.assessment.records import Assessment
+from curvelab.bench_check.correction import AcceptedCorrection
 from curvelab.catalog import lot_file
 from curvelab.catalog.listing import list_tubes, lot_content
 from curvelab.catalog.lot_file import LotFile, open_lot
@@ -20,6 +21,7 @@ from curvelab.catalog.results import (
     file_results,
     known_hashes,
     measurement_keys,
+    newest_settings,
     stored_sources,
 )
 from curvelab.catalog.salvage import Salvaged, salvage
@@ -37,6 +39,8 @@ from curvelab.workbench.characterize import (
     files_of,
     settings_of,
 )
+from curvelab.workbench.filed_settings import request_as_filed
+from curvelab.workbench.lot_bench import corrections_in_force
 from curvelab.workbench.lot_records import (
     identity_of,
     measurement_of,
@@ -200,7 +204,8 @@ def add_to_lot(
 ) -> Added:
     """Judge sweeps, logs and folders and file them; take in exports of other lots.
 
-    Each file is stored whole or not at all; what is stored stays if a later one fails.
+    Each file is stored whole or not at all; what is stored stays if a later one fails. The
+    corrections of the bench that are in force in the lot file are applied to what is new.
     Stopped while it judges, it files nothing; stopped while it files, what is filed stays.
 
     Raises
@@ -213,23 +218,25 @@ def add_to_lot(
     request = addition.request
     exports = tuple(item for item in request.paths if item.suffix.lower() == _EXPORT)
     paths = tuple(item for item in request.paths if item not in exports)
-    settings = settings_text(settings_of(request), request)
+    settings_of(request)  # what is wrong with it is said before anything is taken in
     with open_lot(path, write=True) as opened:
         merged, bad_exports = _take_in(opened, exports)
         loaded, errors, not_read = _load(paths)
         fresh, known = _split(loaded, known_hashes(opened))
-        wanted = (*fresh, *known) if addition.again else fresh
-        batch = characterize(
-            replace(request, paths=(), sources=tuple(wanted)), progress, should_stop
-        )
+        in_force = request.corrections or corrections_in_force(opened, request.bench)
+        jobs = [_Job(replace(request, paths=(), sources=tuple(fresh), corrections=in_force))]
+        if addition.again:
+            jobs += _as_corrected(opened, request, known)
+        batch = _judged(jobs, progress, should_stop)
         batch = replace(batch, errors=(*bad_exports, *errors, *batch.errors), not_read=not_read)
         by_source: defaultdict[str, list[Assessment]] = defaultdict(list)
         for assessment in batch.assessments:
             by_source[assessment.sweep.source.sha256].append(assessment)
-        filing = _Filing(opened, addition.labels, settings, datetime.now(UTC))
+        filing = _Filing(opened, addition.labels, datetime.now(UTC))
+        wanted = [(source, job.settings) for job in jobs for source in job.request.sources]
         # Of a batch that was stopped a file may be judged in part; it is not filed so.
-        for done, source in enumerate(() if batch.stopped else wanted, start=1):
-            filing.file(source, by_source.get(source.sha256, ()))
+        for done, (source, settings) in enumerate(() if batch.stopped else wanted, start=1):
+            filing.file(source, by_source.get(source.sha256, ()), settings)
             if progress is not None:
                 progress(done, len(wanted), source.name)
             if should_stop is not None and should_stop():
@@ -248,9 +255,61 @@ def add_to_lot(
         notices=(
             *(notice for item in merged for notice in item.notices),
             *filing.notices,
+            *(_corrected(item) for item in (in_force if fresh else ())),
         ),
         merged=merged,
         tested_by_hand=by_hand.entered,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """Sources that are judged alike."""
+
+    request: Request
+
+    @property
+    def settings(self) -> str:
+        """How they are judged, as it is filed."""
+        return settings_text(settings_of(self.request), self.request)
+
+
+def _as_corrected(opened: LotFile, request: Request, known: Sequence[SourceFile]) -> list[_Job]:
+    """Return what judges files again: each through the corrections that it was filed with.
+
+    A correction holds from the day it was accepted, not for what was measured before.
+    """
+    filed = newest_settings(opened)
+    alike: defaultdict[tuple[AcceptedCorrection, ...], list[SourceFile]] = defaultdict(list)
+    for source in known:
+        text = filed.get(source.sha256)
+        corrections = () if text is None else request_as_filed(text).corrections
+        alike[corrections].append(source)
+    return [
+        _Job(replace(request, paths=(), sources=tuple(sources), corrections=corrections))
+        for corrections, sources in alike.items()
+    ]
+
+
+def _judged(
+    jobs: Sequence[_Job], progress: Progress | None, should_stop: ShouldStop | None
+) -> Batch:
+    batches: list[Batch] = []
+    for job in jobs:
+        batches.append(characterize(job.request, progress, should_stop))
+        if batches[-1].stopped:
+            break
+    return Batch(
+        assessments=tuple(item for batch in batches for item in batch.assessments),
+        set_aside=tuple(item for batch in batches for item in batch.set_aside),
+        errors=tuple(item for batch in batches for item in batch.errors),
+        stopped=any(batch.stopped for batch in batches),
+    )
+
+
+def _corrected(item: AcceptedCorrection) -> str:
+    return (
+        f"corrected: {item.correction.words} (accepted by {item.accepted_by}, {item.accepted_on})"
     )
 
 
@@ -266,18 +325,15 @@ def _hand_tests(opened: LotFile, table: Path | None) -> tuple[EnteredTests, list
 class _Filing:
     """Puts the assessments of one source after another into a lot."""
 
-    def __init__(
-        self, opened: LotFile, labels: TubeIdentity, settings: str, made_at: datetime
-    ) -> None:
+    def __init__(self, opened: LotFile, labels: TubeIdentity, made_at: datetime) -> None:
         self.filed = self.judged_again = 0
         self.notices: list[str] = []
         self.refused: list[FileError] = []
         self._lot = opened
         self._labels = labels
-        self._settings = settings
         self._made_at = made_at
 
-    def file(self, source: SourceFile, assessments: Sequence[Assessment]) -> None:
+    def file(self, source: SourceFile, assessments: Sequence[Assessment], settings: str) -> None:
         """File a source that is new, or judge one again that is not."""
         if not assessments:
             return
@@ -287,7 +343,7 @@ class _Filing:
             [
                 (
                     identity_of(assessment, self._labels),
-                    measurement_of(assessment, self._settings, self._made_at),
+                    measurement_of(assessment, settings, self._made_at),
                 )
                 for assessment in assessments
             ],
@@ -298,14 +354,16 @@ class _Filing:
         elif result.new:
             self.filed += 1
         else:
-            self._judge_again(source, assessments)
+            self._judge_again(source, assessments, settings)
 
-    def _judge_again(self, source: SourceFile, assessments: Sequence[Assessment]) -> None:
+    def _judge_again(
+        self, source: SourceFile, assessments: Sequence[Assessment], settings: str
+    ) -> None:
         """Add the judgings to the measurements that hold the same sweeps."""
         stored = measurement_keys(self._lot, source.sha256)
         names = _turns((named, section, kind) for _, named, section, kind in stored)
         keys = dict(zip(names, (key for key, *_ in stored), strict=True))
-        items = [measurement_of(item, self._settings, self._made_at) for item in assessments]
+        items = [measurement_of(item, settings, self._made_at) for item in assessments]
         owns = _turns((item.named, item.section, item.kind.value) for item in items)
         for assessment, item, own in zip(assessments, items, owns, strict=True):
             key = keys.get(own)

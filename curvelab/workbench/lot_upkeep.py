@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from decimal import Decimal
 from pathlib import Path
 
 from curvelab.catalog import hand_tests, kept, sets
 from curvelab.catalog.listing import list_tubes, tube_history
 from curvelab.catalog.lot_file import LotFile, open_lot
 from curvelab.catalog.records import (
+    Claim,
     HandTest,
     KeptRecord,
     Overrule,
@@ -33,7 +33,6 @@ from curvelab.workbench.lot_records import ByHand, hand_test_of
 from curvelab.workbench.type_library import current_families
 
 __all__ = [
-    "Claim",
     "EnteredTests",
     "change_identity",
     "change_set",
@@ -48,24 +47,6 @@ __all__ = [
     "overrule_verdict",
     "tube_identity",
 ]
-
-
-@dataclass(frozen=True, slots=True)
-class Claim:
-    """A reject, with what is to be said to its supplier.
-
-    Attributes
-    ----------
-    reasons : tuple of str
-        Evidence of every finding that rejects it, a sentence each.
-    days_left : int or None
-        Until the return-by date, negative once it has passed; None where there is none.
-    """
-
-    tube: TubeIdentity
-    reasons: tuple[str, ...]
-    cost: Decimal | None
-    days_left: int | None
 
 
 @dataclass(frozen=True, slots=True)
