@@ -8,13 +8,14 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections.abc import Iterable
 from datetime import datetime
 
 from curvelab.catalog.lot_file import LotFile
 from curvelab.catalog.records import KeptRecord
 from curvelab.catalog.rows import insert
 
-__all__ = ["all_kept", "insert_kept", "keep", "kept_versions", "newest_kept"]
+__all__ = ["all_kept", "insert_kept", "keep", "keep_all", "kept_versions", "newest_kept"]
 
 
 def keep(lot_file: LotFile, kind: str, name: str, payload: str, made_at: datetime) -> KeptRecord:
@@ -36,9 +37,27 @@ def keep(lot_file: LotFile, kind: str, name: str, payload: str, made_at: datetim
     CatalogError
         If the file cannot be changed.
     """
-    json.loads(payload)
+    (record,) = keep_all(lot_file, [(kind, name, payload)], made_at)
+    return record
+
+
+def keep_all(
+    lot_file: LotFile, records: Iterable[tuple[str, str, str]], made_at: datetime
+) -> tuple[KeptRecord, ...]:
+    """Store the next versions of some records (kind, name, payload): all of them, or none.
+
+    Raises
+    ------
+    ValueError
+        If a payload is not JSON.
+    CatalogError
+        If the file cannot be changed.
+    """
+    wanted = tuple(records)
+    for _, _, payload in wanted:
+        json.loads(payload)
     with lot_file.changing() as connection:
-        return insert_kept(connection, kind, name, payload, made_at)
+        return tuple(insert_kept(connection, *record, made_at) for record in wanted)
 
 
 def insert_kept(

@@ -17,6 +17,7 @@ from curvelab.sweep.records import Conditions, SourceFile, SweepKind
 
 __all__ = [
     "Characterisation",
+    "Claim",
     "Figures",
     "FindingMark",
     "HandTest",
@@ -207,7 +208,7 @@ class TubeSet:
 class KeptRecord:
     """A record whose shape another room owns, as JSON, kept in versions by kind and name.
 
-    Kinds in use: ``bench-check``, ``correction``, ``grading-limits``.
+    Kinds in use: ``bench-check``, ``correction``, ``grade``.
     """
 
     kind: str
@@ -279,6 +280,24 @@ class StoredTube:
         by_test = (*(result.figures.findings for result in self.results),)
         by_hand = (*(test.findings for test in self.hand_tests),)
         return tuple(dict.fromkeys(mark for marks in (*by_test, *by_hand) for mark in marks))
+
+
+@dataclass(frozen=True, slots=True)
+class Claim:
+    """A reject, with what is to be said to its supplier.
+
+    Attributes
+    ----------
+    reasons : tuple of str
+        Evidence of every finding that rejects it, a sentence each.
+    days_left : int or None
+        Until the return-by date, negative once it has passed; None where there is none.
+    """
+
+    tube: TubeIdentity
+    reasons: tuple[str, ...]
+    cost: Decimal | None
+    days_left: int | None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -37,6 +37,7 @@ __all__ = [
     "insert_source",
     "known_hashes",
     "measurement_keys",
+    "newest_settings",
     "settings_used",
     "sources_of",
     "stored_sources",
@@ -232,6 +233,17 @@ def settings_used(lot_file: LotFile, keys: Iterable[int]) -> dict[int, str]:
             row["id"]: unpacked_text(row["settings"])
             for row in _details(lot_file, "settings", tuple(keys))
         }
+
+
+def newest_settings(lot_file: LotFile) -> dict[str, str]:
+    """Return how each source was judged last, as JSON, by its SHA-256."""
+    found = lot_file.rows(
+        "SELECT s.sha256, max(c.id) AS id FROM source s JOIN measurement m ON m.source_id = s.id "
+        "JOIN characterisation c ON c.measurement_id = m.id GROUP BY s.id"
+    )
+    keys = {row["sha256"]: row["id"] for row in found}
+    texts = settings_used(lot_file, keys.values())
+    return {sha256: texts[key] for sha256, key in keys.items()}
 
 
 def _details(lot_file: LotFile, column: str, keys: tuple[int, ...]) -> Iterator[sqlite3.Row]:

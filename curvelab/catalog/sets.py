@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import sqlite3
 from collections import defaultdict
+from collections.abc import Sequence
 from datetime import datetime
 
 from curvelab.catalog.lot_file import LotFile
@@ -12,7 +13,7 @@ from curvelab.catalog.rows import insert
 from curvelab.catalog.tubes import key_of
 from curvelab.errors import CatalogError
 
-__all__ = ["change_set", "insert_set", "list_sets", "lock_set"]
+__all__ = ["change_set", "insert_set", "list_sets", "lock_sets"]
 
 # What may become of a set; a sale that comes back is dissolved, tube by tube tested again.
 _NEXT = {
@@ -22,19 +23,20 @@ _NEXT = {
 }
 
 
-def lock_set(lot_file: LotFile, tube_set: TubeSet) -> None:
-    """Keep some tubes together under a name.
+def lock_sets(lot_file: LotFile, tube_sets: Sequence[TubeSet]) -> None:
+    """Keep the tubes of each set together under its name: all of the sets, or none.
 
     Raises
     ------
     CatalogError
-        If the name is taken, a tube is not in the file or in another set, or the file
+        If a name is taken, a tube is not in the file or in another set, or the file
         cannot be changed.
     """
     with lot_file.changing() as connection:
-        reason = insert_set(connection, tube_set)
-        if reason is not None:
-            raise CatalogError(str(lot_file.path), reason)
+        for tube_set in tube_sets:
+            reason = insert_set(connection, tube_set)
+            if reason is not None:
+                raise CatalogError(str(lot_file.path), reason)
 
 
 def insert_set(connection: sqlite3.Connection, tube_set: TubeSet) -> str | None:

@@ -11,9 +11,12 @@ from importlib import import_module
 from curvelab.cli.arguments import parse
 from curvelab.cli.console import note
 from curvelab.errors import (
+    BenchCheckError,
     BenchDescriptionError,
     CurvelabError,
+    GradeRulesError,
     LabelSheetError,
+    MatchingInputError,
     ReferenceDataError,
 )
 
@@ -21,6 +24,14 @@ __all__ = ["main"]
 
 _FAILED, _WRONG_USAGE, _INTERRUPTED = 1, 2, 130
 _TRACE = "CURVELAB_TRACE"
+_USAGE_ERRORS = (
+    BenchCheckError,
+    BenchDescriptionError,
+    GradeRulesError,
+    LabelSheetError,
+    MatchingInputError,
+    ReferenceDataError,
+)
 
 
 def main(argv: Sequence[str] | None = None) -> int:
@@ -36,9 +47,7 @@ def main(argv: Sequence[str] | None = None) -> int:
         return _FAILED
     except CurvelabError as error:
         note(str(error))
-        misused = (ReferenceDataError, BenchDescriptionError, LabelSheetError)
-        wrong_usage = isinstance(error, misused)
-        return _WRONG_USAGE if wrong_usage else _FAILED
+        return _WRONG_USAGE if isinstance(error, _USAGE_ERRORS) else _FAILED
     except Exception as error:  # the last resort of the command line
         if os.environ.get(_TRACE):
             raise

@@ -7,7 +7,9 @@ from argparse import Namespace
 from curvelab.catalog.records import TubeIdentity
 from curvelab.cli.characterize import write_result
 from curvelab.cli.console import Progress, note, show, width
+from curvelab.cli.lot_keeping import KEEPING
 from curvelab.cli.lot_list_text import lot_list_text
+from curvelab.cli.lot_matching import MATCHING
 from curvelab.cli.lot_papers import PAPERS
 from curvelab.cli.lot_text import lot_text
 from curvelab.cli.not_read import note_what_was_not_read
@@ -32,8 +34,8 @@ _DONE, _NOT_READ = 0, 3
 
 def run(arguments: Namespace) -> int:
     """Run one command on a lot file and return the exit status."""
-    commands = {"create": _create, "add": _add, "list": _list, "export": _export, **PAPERS}
-    return commands[arguments.lot_command](arguments)
+    own = {"create": _create, "add": _add, "list": _list, "export": _export}
+    return {**own, **KEEPING, **MATCHING, **PAPERS}[arguments.lot_command](arguments)
 
 
 def _create(arguments: Namespace) -> int:

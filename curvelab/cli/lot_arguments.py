@@ -6,6 +6,8 @@ import argparse
 from functools import partial
 from pathlib import Path
 
+from curvelab.cli.lot_keeping_arguments import add_keeping
+from curvelab.cli.lot_matching_arguments import add_matching
 from curvelab.cli.lot_paper_arguments import add_papers
 from curvelab.cli.values import POINT, amount, count, day, point
 
@@ -43,6 +45,8 @@ def add_lot(
     listing.add_argument("--json", metavar="FILE|-", help="write them as JSON (curvelab.lot/1)")
     export = _command(inner, "export", "write all that the file holds as JSON (curvelab.lot/1)")
     export.add_argument("out", metavar="OUT", help="file to write, or - for standard output")
+    add_keeping(partial(_command, inner))
+    add_matching(partial(_command, inner))
     add_papers(partial(_command, inner))
     return adding
 

@@ -4,10 +4,20 @@ from __future__ import annotations
 
 import argparse
 import math
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
 
-__all__ = ["POINT", "amount", "count", "day", "point", "positive", "volts"]
+__all__ = [
+    "POINT",
+    "amount",
+    "count",
+    "day",
+    "moment_text",
+    "percent",
+    "point",
+    "positive",
+    "volts",
+]
 
 POINT = "VP,VG[,VS]"
 
@@ -62,6 +72,25 @@ def positive(text: str) -> float:
         value = math.nan
     if not (math.isfinite(value) and value > 0):
         raise argparse.ArgumentTypeError(f"{text!r} is not a number above zero")
+    return value
+
+
+def moment_text(text: str) -> str:
+    """Return an ISO 8601 date or time as it was written."""
+    try:
+        datetime.fromisoformat(text)
+    except ValueError as error:
+        raise argparse.ArgumentTypeError(
+            f"{text!r} is no date: write it as in 2031-05-17 or 2031-05-17T09:30"
+        ) from error
+    return text
+
+
+def percent(text: str) -> float:
+    """Return a fraction above 0 and below 1, written in percent such as ``5``."""
+    value = positive(text) / 100.0
+    if value >= 1:
+        raise argparse.ArgumentTypeError(f"{text!r} is not a percentage below 100")
     return value
 
 

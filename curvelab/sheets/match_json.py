@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from typing import Any
 
+from curvelab import __version__
 from curvelab.matching.records import (
     Difference,
     Excluded,
     LeftOver,
+    MatchRequest,
     MatchResult,
     MatchSet,
     MateRanking,
@@ -17,7 +20,14 @@ from curvelab.matching.records import (
 )
 from curvelab.sheets.text import plain
 
-__all__ = ["match_document", "mate_document", "what_if_document"]
+__all__ = [
+    "match_document",
+    "matches_document",
+    "mate_document",
+    "mates_document",
+    "set_record",
+    "what_if_document",
+]
 
 _DIGITS = 6  # of a percentage: beyond what any bench tells
 
@@ -39,6 +49,59 @@ def match_document(result: MatchResult) -> dict[str, Any]:
         "proven": result.proven,
         "gap_pct": _percent(result.gap),
         "most_sets": result.most_sets,
+    }
+
+
+def matches_document(
+    result: MatchResult,
+    request: MatchRequest,
+    names: Sequence[str | None],
+    regions: Mapping[str, str],
+    counts: tuple[WhatIf, ...] | None = None,
+) -> dict[str, Any]:
+    """Return the sets of a lot file, schema ``curvelab.matches/1``.
+
+    Parameters
+    ----------
+    names : sequence of str or None
+        What each set is called in the lot file; None where it is not kept there.
+    """
+    found = match_document(result)
+    named = zip(found["sets"], names, strict=True)
+    return {
+        "schema": "curvelab.matches/1",
+        "made_with": f"curvelab {__version__}",
+        **_asked(request),
+        "size": request.size,
+        "spares": request.spare,
+        **found,
+        "sets": [{**one, "name": None if name is None else plain(name)} for one, name in named],
+        "regions": [
+            {"type": plain(name), "region": plain(words)} for name, words in regions.items()
+        ],
+        "what_if": None if counts is None else what_if_document(counts),
+    }
+
+
+def set_record(one: MatchSet, request: MatchRequest) -> dict[str, Any]:
+    """Return a set as a lot file keeps it beside its members: how it was matched."""
+    return {**_set(one), **_asked(request)}
+
+
+def mates_document(ranking: MateRanking, request: MatchRequest) -> dict[str, Any]:
+    """Return the stock of a lot file against one tube, schema ``curvelab.mates/1``."""
+    return {
+        "schema": "curvelab.mates/1",
+        "made_with": f"curvelab {__version__}",
+        **_asked(request),
+        **mate_document(ranking),
+    }
+
+
+def _asked(request: MatchRequest) -> dict[str, Any]:
+    return {
+        "by": [measure.value for measure in request.measures],
+        "tolerance_pct": _percent(request.tolerance),
     }
 
 

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
 from functools import cache, partial
 from pathlib import Path
 
 from curvelab.assessment.records import Assessment
+from curvelab.bench_check.correction import AcceptedCorrection
 from curvelab.catalog import lot_file
 from curvelab.catalog.hand_tests import overrule_verdict
 from curvelab.catalog.listing import list_tubes, lot_content
@@ -21,6 +22,7 @@ from curvelab.catalog.results import (
     file_results,
     known_hashes,
     measurement_keys,
+    newest_settings,
     stored_sources,
 )
 from curvelab.catalog.salvage import Salvaged, salvage
@@ -39,12 +41,14 @@ from curvelab.workbench.characterize import (
     reading_of,
     settings_of,
 )
+from curvelab.workbench.lot_bench import corrections_in_force
 from curvelab.workbench.lot_records import (
     identity_of,
     measurement_of,
     settings_text,
 )
 from curvelab.workbench.lot_upkeep import EnteredTests, enter_hand_tests
+from curvelab.workbench.stored_settings import request_of_settings
 
 __all__ = [
     "Added",
@@ -204,7 +208,8 @@ def add_to_lot(
 ) -> Added:
     """Judge sweeps, logs and folders and file them; take in exports of other lots.
 
-    Each file is stored whole or not at all; what is stored stays if a later one fails.
+    Each file is stored whole or not at all; what is stored stays if a later one fails. The
+    corrections of the bench that are in force in the lot file are applied to what is new.
     Stopped while it judges, it files nothing; stopped while it files, what is filed stays.
 
     Raises
@@ -217,26 +222,25 @@ def add_to_lot(
     request = addition.request
     exports = tuple(item for item in request.paths if item.suffix.lower() == _EXPORT)
     paths = tuple(item for item in request.paths if item not in exports)
-    settings, reading = settings_of(request), reading_of(request)
-    how = cache(lambda choices: settings_text(settings, request, choices))
+    settings_of(request)  # what is wrong with it is said before anything is taken in
     with open_lot(path, write=True) as opened:
         merged, bad_exports = _take_in(opened, exports)
         loaded, errors, not_read = _load(paths)
         fresh, known = _split((*request.sources, *loaded), known_hashes(opened))
-        wanted = (*fresh, *known) if addition.again else fresh
-        batch = characterize(
-            replace(request, paths=(), sources=tuple(wanted)), progress, should_stop
-        )
+        in_force = request.corrections or corrections_in_force(opened, request.bench)
+        jobs = [_Job(replace(request, paths=(), sources=tuple(fresh), corrections=in_force))]
+        if addition.again:
+            jobs += _as_corrected(opened, request, known)
+        batch = _judged(jobs, progress, should_stop)
         batch = replace(batch, errors=(*bad_exports, *errors, *batch.errors), not_read=not_read)
         by_source: defaultdict[str, list[Assessment]] = defaultdict(list)
         for assessment in batch.assessments:
             by_source[assessment.sweep.source.sha256].append(assessment)
-        filing = _Filing(
-            opened, addition.labels, lambda path: how(reading(path)), datetime.now(UTC)
-        )
+        filing = _Filing(opened, addition.labels, datetime.now(UTC))
+        wanted = [filed for job in jobs for filed in job.with_settings()]
         # Of a batch that was stopped a file may be judged in part; it is not filed so.
-        for done, source in enumerate(() if batch.stopped else wanted, start=1):
-            filing.file(source, by_source.get(source.sha256, ()))
+        for done, (source, settings) in enumerate(() if batch.stopped else wanted, start=1):
+            filing.file(source, by_source.get(source.sha256, ()), settings)
             if progress is not None:
                 progress(done, len(wanted), source.name)
             if should_stop is not None and should_stop():
@@ -255,6 +259,7 @@ def add_to_lot(
         notices=(
             *(notice for item in merged for notice in item.notices),
             *filing.notices,
+            *(_corrected(item) for item in (in_force if fresh else ())),
         ),
         merged=merged,
         tested_by_hand=by_hand.entered,
@@ -293,8 +298,8 @@ def file_judged(
             request = items[0][1]
             reading = reading_of(request)(items[0][0].sweep.source.path)
             text = settings_text(settings_of(request), request, reading)
-            filing = _Filing(opened, TubeIdentity(""), _always(text), now)
-            filing.file(items[0][0].sweep.source, [assessment for assessment, _ in items])
+            filing = _Filing(opened, TubeIdentity(""), now)
+            filing.file(items[0][0].sweep.source, [assessment for assessment, _ in items], text)
             refused += [error.reason for error in filing.refused]
         for tube in list_tubes(opened) if overrules else ():
             found = next(
@@ -305,8 +310,57 @@ def file_judged(
     return tuple(refused)
 
 
-def _always(text: str) -> Callable[[str], str]:
-    return lambda _: text
+@dataclass(frozen=True, slots=True)
+class _Job:
+    """Sources that are judged alike."""
+
+    request: Request
+
+    def with_settings(self) -> Iterator[tuple[SourceFile, str]]:
+        """Yield each source with how it is read and judged, as it is filed."""
+        settings, reading = settings_of(self.request), reading_of(self.request)
+        how = cache(lambda choices: settings_text(settings, self.request, choices))
+        for source in self.request.sources:
+            yield source, how(reading(source.path))
+
+
+def _as_corrected(opened: LotFile, request: Request, known: Sequence[SourceFile]) -> list[_Job]:
+    """Return what judges files again: each through the corrections that it was filed with.
+
+    A correction holds from the day it was accepted, not for what was measured before.
+    """
+    filed = newest_settings(opened)
+    alike: defaultdict[tuple[AcceptedCorrection, ...], list[SourceFile]] = defaultdict(list)
+    for source in known:
+        text = filed.get(source.sha256)
+        corrections = () if text is None else request_of_settings(text).corrections
+        alike[corrections].append(source)
+    return [
+        _Job(replace(request, paths=(), sources=tuple(sources), corrections=corrections))
+        for corrections, sources in alike.items()
+    ]
+
+
+def _judged(
+    jobs: Sequence[_Job], progress: Progress | None, should_stop: ShouldStop | None
+) -> Batch:
+    batches: list[Batch] = []
+    for job in jobs:
+        batches.append(characterize(job.request, progress, should_stop))
+        if batches[-1].stopped:
+            break
+    return Batch(
+        assessments=tuple(item for batch in batches for item in batch.assessments),
+        set_aside=tuple(item for batch in batches for item in batch.set_aside),
+        errors=tuple(item for batch in batches for item in batch.errors),
+        stopped=any(batch.stopped for batch in batches),
+    )
+
+
+def _corrected(item: AcceptedCorrection) -> str:
+    return (
+        f"corrected: {item.correction.words} (accepted by {item.accepted_by}, {item.accepted_on})"
+    )
 
 
 def _hand_tests(opened: LotFile, table: Path | None) -> tuple[EnteredTests, list[FileError]]:
@@ -321,22 +375,15 @@ def _hand_tests(opened: LotFile, table: Path | None) -> tuple[EnteredTests, list
 class _Filing:
     """Puts the assessments of one source after another into a lot."""
 
-    def __init__(
-        self,
-        opened: LotFile,
-        labels: TubeIdentity,
-        settings: Callable[[str], str],
-        made_at: datetime,
-    ) -> None:
+    def __init__(self, opened: LotFile, labels: TubeIdentity, made_at: datetime) -> None:
         self.filed = self.judged_again = 0
         self.notices: list[str] = []
         self.refused: list[FileError] = []
         self._lot = opened
         self._labels = labels
-        self._settings = settings
         self._made_at = made_at
 
-    def file(self, source: SourceFile, assessments: Sequence[Assessment]) -> None:
+    def file(self, source: SourceFile, assessments: Sequence[Assessment], settings: str) -> None:
         """File a source that is new, or judge one again that is not."""
         if not assessments:
             return
@@ -346,7 +393,7 @@ class _Filing:
             [
                 (
                     identity_of(assessment, self._labels),
-                    measurement_of(assessment, self._settings(source.path), self._made_at),
+                    measurement_of(assessment, settings, self._made_at),
                 )
                 for assessment in assessments
             ],
@@ -357,14 +404,15 @@ class _Filing:
         elif result.new:
             self.filed += 1
         else:
-            self._judge_again(source, assessments)
+            self._judge_again(source, assessments, settings)
 
-    def _judge_again(self, source: SourceFile, assessments: Sequence[Assessment]) -> None:
+    def _judge_again(
+        self, source: SourceFile, assessments: Sequence[Assessment], settings: str
+    ) -> None:
         """Add the judgings to the measurements that hold the same sweeps."""
         stored = measurement_keys(self._lot, source.sha256)
         names = _turns((named, section, kind) for _, named, section, kind in stored)
         keys = dict(zip(names, (key for key, *_ in stored), strict=True))
-        settings = self._settings(source.path)
         items = [measurement_of(item, settings, self._made_at) for item in assessments]
         owns = _turns((item.named, item.section, item.kind.value) for item in items)
         for assessment, item, own in zip(assessments, items, owns, strict=True):

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
-from decimal import Decimal
 from pathlib import Path
 
 from curvelab.catalog import hand_tests, kept, sets
 from curvelab.catalog.listing import list_tubes, tube_history
 from curvelab.catalog.lot_file import LotFile, open_lot
 from curvelab.catalog.records import (
+    Claim,
     HandTest,
     KeptRecord,
     Overrule,
@@ -33,7 +33,6 @@ from curvelab.workbench.lot_records import ByHand, hand_test_of
 from curvelab.workbench.type_library import current_families
 
 __all__ = [
-    "Claim",
     "EnteredTests",
     "change_identity",
     "change_set",
@@ -42,30 +41,14 @@ __all__ = [
     "enter_hand_tests",
     "keep_record",
     "kept_records",
+    "kept_sets",
     "list_claims",
     "lock_set",
     "overrule_verdict",
     "take_back_hand_test",
     "take_back_overrule",
+    "tube_identity",
 ]
-
-
-@dataclass(frozen=True, slots=True)
-class Claim:
-    """A reject, with what is to be said to its supplier.
-
-    Attributes
-    ----------
-    reasons : tuple of str
-        Evidence of every finding that rejects it, a sentence each.
-    days_left : int or None
-        Until the return-by date, negative once it has passed; None where there is none.
-    """
-
-    tube: TubeIdentity
-    reasons: tuple[str, ...]
-    cost: Decimal | None
-    days_left: int | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,6 +185,30 @@ def compare_returned(path: Path, serial: str, lot: str | None = None) -> tuple[R
         return compare_retests(tube_history(opened, key), limits)
 
 
+def tube_identity(path: Path, serial: str, lot: str | None = None) -> TubeIdentity:
+    """Return which tube a serial means.
+
+    Raises
+    ------
+    CatalogError
+        If there is no such tube, or several lots have one and none was named.
+    """
+    with open_lot(path, write=False) as opened:
+        return find_tube(opened, serial, lot)[1]
+
+
+def kept_sets(path: Path) -> tuple[TubeSet, ...]:
+    """Return every set there ever was, oldest first.
+
+    Raises
+    ------
+    CatalogError
+        If the file cannot be read.
+    """
+    with open_lot(path, write=False) as opened:
+        return sets.list_sets(opened)
+
+
 def lock_set(path: Path, tube_set: TubeSet) -> None:
     """Keep some tubes together under a name.
 
@@ -212,7 +219,7 @@ def lock_set(path: Path, tube_set: TubeSet) -> None:
         changed.
     """
     with open_lot(path, write=True) as opened:
-        sets.lock_set(opened, tube_set)
+        sets.lock_sets(opened, (tube_set,))
 
 
 def change_set(path: Path, name: str, state: SetState) -> None:

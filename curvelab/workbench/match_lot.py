@@ -7,38 +7,36 @@ serves most, and over one working region (`curvelab.matching.region`).
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 
-from curvelab.assessment.records import Assessment, OperatingPoint
-from curvelab.fitting.constants import constants_at, local_constants_at, with_bench, with_local
+from curvelab.assessment.records import Assessment
+from curvelab.fitting.constants import constants_at, local_constants_at, with_local
 from curvelab.fitting.family import FittedFamily
 from curvelab.fitting.family_values import family_values
-from curvelab.fitting.records import Constant, Constants, Outcome, PlateFamily
-from curvelab.health.records import Severity, Verdict
+from curvelab.fitting.hull import Hull
+from curvelab.fitting.records import Constants, FitResult, Outcome, PlateFamily
 from curvelab.matching.match import Progress, ShouldStop, match_tubes
-from curvelab.matching.records import (
-    Candidate,
-    MatchRequest,
-    MatchResult,
-    Measure,
-    Measured,
-    Section,
-    WorkingCurve,
-)
-from curvelab.matching.region import CurrentAt, WorkingRegion, choose_region
+from curvelab.matching.records import Candidate, MatchRequest, MatchResult, Measured, Section
 from curvelab.sweep.bench import UNSTATED_BENCH, Bench
 from curvelab.sweep.records import FloatArray, SweepKind
 from curvelab.workbench.bench_file import load_description
 from curvelab.workbench.characterize import Batch, Request, characterize
+from curvelab.workbench.comparison import (
+    UNKNOWN_TYPE,
+    Common,
+    Swept,
+    barring_findings,
+    bench_along,
+    bench_part,
+    common_places,
+    section_of,
+    working_curve,
+)
 
 __all__ = ["LotCandidates", "LotMatch", "lot_candidates", "match_files", "tube_by_figures"]
-
-_UNKNOWN_TYPE = "type not known"
-# A current that is open by more than this along the curve compares with nothing.
-_USELESS = 0.3
-_RATINGS = ("plate_voltage", "plate_dissipation")
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -62,15 +60,6 @@ class LotMatch:
     batch: Batch
     lot: LotCandidates
     result: MatchResult
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class _Common:
-    """Where the tubes of one type are compared."""
-
-    at: tuple[float, float] | None
-    region: WorkingRegion | None
-    covered: frozenset[int]  # identities of the assessments that the region holds for
 
 
 def match_files(
@@ -117,18 +106,12 @@ def lot_candidates(
     tubes: dict[str, list[Assessment]] = {}
     for assessment in assessments:
         tubes.setdefault(assessment.sweep.tube, []).append(assessment)
-    types: dict[str, list[Assessment]] = {}
-    for assessment in assessments:
-        if assessment.sweep.kind is SweepKind.CURVES:
-            types.setdefault(_type(assessment), []).append(assessment)
-    common = {name: _common(members, at) for name, members in types.items()}
-    candidates = [_candidate(key, parts, common, bench, with_held) for key, parts in tubes.items()]
+    swept = {id(one): _swept(one) for one in assessments if one.sweep.kind is SweepKind.CURVES}
+    common = common_places(swept.values(), at)
+    sides = _Sides(swept, common, bench)
+    candidates = [_candidate(key, parts, sides, with_held) for key, parts in tubes.items()]
     return LotCandidates(
-        candidates=tuple(candidates),
-        regions={
-            name: "no fitted family" if one.region is None else one.region.words
-            for name, one in common.items()
-        },
+        candidates=tuple(candidates), regions={name: one.words for name, one in common.items()}
     )
 
 
@@ -154,73 +137,84 @@ def tube_by_figures(
 
 
 def _type(assessment: Assessment) -> str:
-    return assessment.type_name or _UNKNOWN_TYPE
+    return assessment.type_name or UNKNOWN_TYPE
 
 
-def _common(members: Sequence[Assessment], at: tuple[float, float] | None) -> _Common:
-    """Choose where the tubes of one type are compared."""
-    at = at or _common_point(members)
-    fitted = [one for one in members if isinstance(one.fit.family, FittedFamily)]
-    if at is None or not fitted:
-        return _Common(at, None, frozenset())
-    tube_type = fitted[0].tube_type
-    ratings = {
-        name: rating.value
-        for name in _RATINGS
-        if tube_type is not None and (rating := tube_type.rating(name)) is not None
-    }
-    region = choose_region([_swept(one.fit.family) for one in fitted], at, ratings)
-    inside = (id(one) for one, covered in zip(fitted, region.covered, strict=True) if covered)
-    return _Common(at, region, frozenset(inside))
+def _swept(assessment: Assessment) -> Swept:
+    hull, family = assessment.fit.hull, assessment.fit.family
+    covers = None
+    if hull is not None:
+        covers = partial(_surrounds, hull)
+    return Swept(
+        type_name=_type(assessment),
+        tube_type=assessment.tube_type,
+        verdict=assessment.verdict,
+        point=assessment.operating_point,
+        covers=covers,
+        current=partial(_backed, family) if isinstance(family, FittedFamily) else None,
+    )
 
 
-def _swept(family: PlateFamily | None) -> CurrentAt:
+def _surrounds(hull: Hull, plate_voltage: float, grid_voltage: float) -> bool:
+    return bool(hull.contains(np.array(plate_voltage), np.array(grid_voltage)))
+
+
+def _backed(family: PlateFamily, plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:
     """Return a family's current where its readings back it, NaN elsewhere."""
-    assert family is not None
-
-    def current(plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:
-        backed = family.covers(plate_voltage, grid_voltage)
-        return np.where(backed, family.current(plate_voltage, grid_voltage), np.nan)
-
-    return current
+    backed = family.covers(plate_voltage, grid_voltage)
+    return np.where(backed, family.current(plate_voltage, grid_voltage), np.nan)
 
 
-def _common_point(members: Sequence[Assessment]) -> tuple[float, float] | None:
-    """Return the operating point of those chosen for the tubes that serves most of them.
+@dataclass(frozen=True, slots=True, eq=False)
+class _Sides:
+    """What the sections of all candidates are made with; ``swept`` by the assessment's id."""
 
-    A handbook's point that at least half of the sweeps cover goes first; else the one that
-    most cover. Rejected tubes have no say while there are others.
-    """
-    sound = [one for one in members if one.verdict is not Verdict.REJECT] or members
-    hulls = [one.fit.hull for one in sound if one.fit.hull is not None]
-    chosen = [point for one in sound if (point := one.operating_point) is not None]
+    swept: Mapping[int, Swept]
+    common: Mapping[str, Common]
+    bench: Bench
 
-    def worth(point: OperatingPoint) -> tuple[bool, int, int]:
-        at = np.array(point.plate_voltage), np.array(point.grid_voltage)
-        covered = sum(bool(hull.contains(*at)) for hull in hulls)
-        published = point.origin != "sweep" and 2 * covered >= len(sound)
-        return published, covered, chosen.count(point)
+    def section(self, part: Assessment) -> Section:
+        """Return one assessment as a section."""
+        common = self.common[_type(part)]
+        bench = _bench_used(part, self.bench)
+        if common.at is None:
+            return section_of(part.sweep.section, None, (part.constants, part.constants), "")
+        own = _own_constants(part, common.at)
+        curve = working_curve(self.swept[id(part)], common, partial(_along, part.fit, bench))
+        return section_of(
+            part.sweep.section, common.at, (own, bench_part(own, common.at, bench)), curve
+        )
 
-    best = max(chosen, key=worth, default=None)
-    return None if best is None else (best.plate_voltage, best.grid_voltage)
+
+def _along(
+    fit: FitResult, bench: Bench, plate_voltage: FloatArray, grid_voltage: FloatArray
+) -> tuple[FloatArray, FloatArray, FloatArray]:
+    """Return current and relative uncertainties of a fitted family, for `working_curve`."""
+    family = fit.family
+    assert isinstance(family, FittedFamily)
+    values = family_values(fit, family, plate_voltage, grid_voltage)
+    known = (
+        family.current(plate_voltage, grid_voltage), *family.slopes(plate_voltage, grid_voltage),
+    )  # fmt: skip
+    current = values.value[0]
+    of_bench = bench_along((plate_voltage, grid_voltage), known, bench)
+    return current, values.u95[0] / current, of_bench
 
 
-def _candidate(
-    key: str,
-    parts: Sequence[Assessment],
-    common: Mapping[str, _Common],
-    bench: Bench,
-    with_held: bool,
-) -> Candidate:
+def _candidate(key: str, parts: Sequence[Assessment], sides: _Sides, with_held: bool) -> Candidate:
     curves = [part for part in parts if part.sweep.kind is SweepKind.CURVES]
     ordered = sorted(curves, key=lambda part: part.sweep.section or "")
-    sections = tuple(_section(part, common[_type(part)], bench) for part in ordered)
+    findings = (
+        reason
+        for part in parts
+        for reason in barring_findings(part.verdict, part.findings, with_held)
+    )
     return Candidate(
         key=key,
         type_class=_type((ordered or list(parts))[0]),
-        sections=sections,
+        sections=tuple(sides.section(part) for part in ordered),
         bench=parts[0].bench.name,
-        excluded=tuple(dict.fromkeys((*_ambiguous(ordered), *_findings(parts, with_held)))),
+        excluded=tuple(dict.fromkeys((*_ambiguous(ordered), *findings))),
     )
 
 
@@ -231,48 +225,6 @@ def _ambiguous(curves: Sequence[Assessment]) -> Iterable[str]:
     if len({part.sweep.section for part in curves}) < len(curves):
         files = ", ".join(sorted({part.sweep.source.name for part in curves}))
         yield f"several sweeps bear its name ({files})"
-
-
-def _findings(parts: Sequence[Assessment], with_held: bool) -> Iterable[str]:
-    """Yield what excludes a tube."""
-    for part in parts:
-        barred = {Severity.REJECT}
-        if part.verdict is Verdict.HOLD and not with_held:
-            barred.add(Severity.CAUTION)
-        word = "on hold" if part.verdict is Verdict.HOLD else part.verdict.value
-        for finding in part.findings:
-            if finding.severity in barred:
-                yield f"{word}, {finding.code}: {finding.evidence}"
-
-
-def _section(part: Assessment, common: _Common, bench: Bench) -> Section:
-    if common.at is None:
-        nothing = dict.fromkeys(Measure, "no operating point")
-        return Section(part.sweep.section, missing=nothing)
-    missing: dict[Measure, str] = {}
-    constants = _own_constants(part, common.at)
-    of_bench = _bench_part(constants, common.at, _bench_used(part, bench))
-    figures = {}
-    for measure, name in (
-        (Measure.PLATE_CURRENT, "plate_current"),
-        (Measure.TRANSCONDUCTANCE, "transconductance"),
-    ):
-        constant: Constant = getattr(constants, name)
-        if constant.value is None:
-            missing[measure] = constant.reason or constant.outcome.value
-        else:
-            shared = getattr(of_bench, name).u95 or 0.0
-            figures[name] = Measured(constant.value, constant.u95, shared)
-    curve = _curve(part, common, _bench_used(part, bench))
-    if isinstance(curve, str):
-        missing[Measure.CURVE] = curve
-    return Section(
-        part.sweep.section,
-        common.at,
-        curve=None if isinstance(curve, str) else curve,
-        missing=missing,
-        **figures,
-    )
 
 
 def _own_constants(part: Assessment, at: tuple[float, float]) -> Constants:
@@ -288,53 +240,3 @@ def _bench_used(part: Assessment, bench: Bench) -> Bench:
     """Return the bench that a tube was assessed with: the file's own where it is that."""
     own = part.sweep.bench
     return own if own is not None and own.name == part.bench.name else bench
-
-
-def _bench_part(constants: Constants, at: tuple[float, float], bench: Bench) -> Constants:
-    """Return the constants with the uncertainty of the bench's meters alone."""
-
-    def exact(constant: Constant) -> Constant:
-        return constant if constant.value is None else replace(constant, u95=0.0)
-
-    return with_bench(
-        Constants(
-            exact(constants.plate_current),
-            exact(constants.transconductance),
-            exact(constants.plate_resistance),
-            exact(constants.amplification_factor),
-        ),
-        at,
-        bench,
-    )
-
-
-def _curve(part: Assessment, common: _Common, bench: Bench) -> WorkingCurve | str:
-    """Return a tube's curve over the working region, or why it has none."""
-    family, region = part.fit.family, common.region
-    if region is None or not region.plate_voltage.size:
-        return "there is no common working region"
-    if id(part) not in common.covered or not isinstance(family, FittedFamily):
-        return "its sweep does not cover the common working region"
-    plate, grid = region.plate_voltage, region.grid_voltage
-    values = family_values(part.fit, family, plate, grid)
-    current, relative = values.value[0], values.u95[0] / values.value[0]
-    if not (relative < _USELESS).all():
-        return f"the readings leave it open by more than {100 * _USELESS:.0f} %"
-    return WorkingCurve(plate, grid, current, relative, _bench_along(family, region, bench))
-
-
-def _bench_along(family: FittedFamily, region: WorkingRegion, bench: Bench) -> FloatArray:
-    """Return the relative expanded uncertainty from the bench's meters at each point."""
-    plate, grid = region.plate_voltage, region.grid_voltage
-    if bench.assumed:
-        return np.zeros(plate.size)
-    current = family.current(plate, grid)
-    by_plate, by_grid = family.slopes(plate, grid)
-    shares = []
-    for vp, vg, ip, to_plate, gm in np.column_stack(
-        [plate, grid, current, by_plate, by_grid]
-    ).tolist():
-        exact = (ip, gm, 1.0 / to_plate, gm / to_plate)
-        constants = Constants(*(Constant(value, 0.0) for value in exact))
-        shares.append((with_bench(constants, (vp, vg), bench).plate_current.u95 or 0.0) / ip)
-    return np.array(shares)

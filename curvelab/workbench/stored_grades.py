@@ -55,12 +55,18 @@ def grades_of_lot(
     tubes: Sequence[StoredTube],
     progress: Progress | None = None,
     should_stop: ShouldStop | None = None,
+    rules: GradeRules | None = None,
 ) -> dict[int, GradeGiven]:
     """Return the grade of each tube by its key.
 
     A grade may need figures at a condition that the lot file does not keep, so the sweeps are
     judged again from their bytes, by the settings they were filed with. What does not come
     out as it was filed is not graded. Hand tests and overruled verdicts count as they stand.
+
+    Parameters
+    ----------
+    rules : GradeRules, optional
+        Instead of the user's own or the shipped ones.
 
     Raises
     ------
@@ -69,7 +75,7 @@ def grades_of_lot(
     GradeRulesError
         If the grade rules cannot be read.
     """
-    rules = load_grade_rules()
+    rules = rules or load_grade_rules()
     swept = [r for tube in tubes for r in tube.results if r.kind is SweepKind.CURVES]
     judged: dict[tuple[str, str | None], list[_Judged]] = defaultdict(list)
     trouble: dict[str, str] = {}
@@ -119,8 +125,9 @@ def _grade_of(
     if not grades:
         return GradeGiven(None, _NOT_SWEPT)
     given = worst(grades, rules)
-    if not given.reasons and tube.overrule is not None:
-        given = replace(given, reasons=(f"{tube.overrule.reason} ({tube.overrule.person})",))
+    if tube.overrule is not None:
+        by_person = f"Verdict set by {tube.overrule.person}: {tube.overrule.reason}"
+        given = replace(given, reasons=(by_person, *given.reasons))
     return GradeGiven(given)
 
 

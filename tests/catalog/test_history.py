@@ -29,7 +29,7 @@ from curvelab.catalog.results import (
     measurement_keys,
     stored_sources,
 )
-from curvelab.catalog.sets import change_set, list_sets, lock_set
+from curvelab.catalog.sets import change_set, list_sets, lock_sets
 from curvelab.catalog.tubes import change_tube, find_tube, take_in_tube
 from curvelab.errors import CatalogDamagedError, CatalogError
 from curvelab.health.records import FindingCode, Verdict
@@ -298,24 +298,24 @@ def pair(name: str, *serials: str) -> TubeSet:
 def test_a_tube_is_in_one_set_at_a_time(lot):
     for serial in ("A1", "A2", "A3"):
         lots.file_tube(lot, serial)
-    lock_set(lot, pair("P1", "A1", "A2"))
+    lock_sets(lot, [pair("P1", "A1", "A2")])
     first = list_tubes(lot)[0]
     assert (first.set_name, first.set_state) == ("P1", SetState.LOCKED)
     with pytest.raises(CatalogError, match="'P1'"):
-        lock_set(lot, pair("P2", "A2", "A3"))
+        lock_sets(lot, [pair("P2", "A2", "A3")])
     with pytest.raises(CatalogError, match="already"):
-        lock_set(lot, pair("P1", "A3"))
+        lock_sets(lot, [pair("P1", "A3")])
     with pytest.raises(CatalogError, match="no tube"):
-        lock_set(lot, pair("P3", "Z9"))
+        lock_sets(lot, [pair("P3", "Z9")])
     with pytest.raises(CatalogError, match="once"):
-        lock_set(lot, pair("P3", "A3", "A3"))
+        lock_sets(lot, [pair("P3", "A3", "A3")])
     change_set(lot, "P1", SetState.SOLD)
     assert list_tubes(lot)[1].set_state is SetState.SOLD
     with pytest.raises(CatalogError, match="cannot become locked"):
         change_set(lot, "P1", SetState.LOCKED)
     change_set(lot, "P1", SetState.DISSOLVED)
     assert list_tubes(lot)[0].set_name is None
-    lock_set(lot, pair("P2", "A2", "A3"))
+    lock_sets(lot, [pair("P2", "A2", "A3")])
     states = [(item.name, item.state, len(item.members)) for item in list_sets(lot)]
     assert states == [("P1", SetState.DISSOLVED, 2), ("P2", SetState.LOCKED, 2)]
     assert [member.spare for member in list_sets(lot)[1].members] == [False, True]

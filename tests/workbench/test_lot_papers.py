@@ -122,7 +122,7 @@ def test_a_reject_by_a_person_is_barred_with_the_reason(lot):
     overrule_verdict(lot, "PIT-01", Overrule(NOW, Verdict.REJECT, "cracked base", "Ines"))
     given = tube(gather_lot(lot), "PIT-01").grade
     assert given.word == load_grade_rules().words.barred
-    assert given.reasons == ("cracked base (Ines)",)
+    assert given.reasons == ("Verdict set by Ines: cracked base",)
 
 
 def test_figures_that_no_longer_come_out_are_not_graded(lot):
