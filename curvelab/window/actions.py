@@ -44,7 +44,7 @@ class Actions(QObject):
         self.restore = add(self.tr("&Bring back what was taken off"), _Standard.Undo)
         self.next_tube = add(self.tr("&Next tube"), "Ctrl+Down")
         self.previous_tube = add(self.tr("&Previous tube"), "Ctrl+Up")
-        self.whole_plot = add(self.tr("&Whole plot"), "Ctrl+0")
+        self.whole_plot = add(self.tr("&Whole plot"), "Ctrl+8")
         self.problems = add(self.tr("&Problems"), "Ctrl+Shift+P", checkable=True)
         self.of_readings = add(self.tr("Plot of the r&eadings alone"), "Ctrl+9")
         self.closer = add(self.tr("Zoom the plot &in"), "Alt+Up")
@@ -54,9 +54,13 @@ class Actions(QObject):
         self.micromho = add(self.tr("Transconductance in µ&mho"), "Ctrl+U", checkable=True)
         self.larger = add(self.tr("&Larger text"), _Standard.ZoomIn)
         self.smaller = add(self.tr("&Smaller text"), _Standard.ZoomOut)
+        self.usual_size = add(self.tr("&Usual size of text"), "Ctrl+0")
+        # Where plus is a shifted key, the unshifted one does as well.
+        self.larger.setShortcuts([self.larger.shortcut(), QKeySequence("Ctrl+=")])
         self.cancel = add(self.tr("Sto&p the work"), "Ctrl+.")
-        self.help = add(self.tr("&Shortcuts and findings"), _Standard.HelpContents)
-        self.cautions = add(self.tr("&Cautions"), None)
+        self.help = add(self.tr("&Help"), _Standard.HelpContents)
+        self.keys = add(self.tr("&Keys"), None)
+        self.cautions = add(self.tr("Sweep &safely: cautions"), None)
         self.about = add(self.tr("&About"), None)
         words = (
             self.tr("Measured"),
@@ -98,11 +102,11 @@ class Actions(QObject):
                     *self.views.values(), None,
                     self.whole_plot, self.of_readings, self.closer, self.wider, None,
                     *self.switches.values(), None, self.micromho, None,
-                    *self.schemes.values(), None, self.larger, self.smaller, None,
+                    *self.schemes.values(), None, self.larger, self.smaller, self.usual_size, None,
                     self.problems, self.cancel,
                 ),
             ),
-            (self.tr("&Help"), (self.help, self.cautions, None, self.about)),
+            (self.tr("&Help"), (self.help, self.cautions, self.keys, None, self.about)),
         )  # fmt: skip
         for title, items in menus:
             menu = bar.addMenu(title)

@@ -19,7 +19,8 @@ from curvelab.paths import sample_folder
 from curvelab.sheets.plot_records import Role, Shape
 from curvelab.window.actions import Actions
 from curvelab.window.files import FileDialogs, dropped_paths
-from curvelab.window.help_pages import show_about, show_cautions, show_failure, show_help
+from curvelab.window.help.help_window import FIRST_PAGE, KEYS_PAGE, open_help
+from curvelab.window.help_pages import show_about, show_failure
 from curvelab.window.lot import Lot
 from curvelab.window.plot_panel import PlotPanel
 from curvelab.window.plots.markers import role_icon, shape_icon
@@ -123,7 +124,7 @@ class MainWindow(QMainWindow):
         self._problem_button.setFlat(True)
         self._problem_button.clicked.connect(self.actions_.problems.trigger)
         self._reminder = QLabel(self.tr("Lethal voltage, stored charge, hot glass"))
-        self._reminder.setToolTip(self.tr("See Help, Cautions"))
+        self._reminder.setToolTip(self.tr("See Help, Sweep safely"))
         bar = self.statusBar()
         bar.addPermanentWidget(WorkStatus(self.tasks, self.actions_.cancel))
         bar.addPermanentWidget(self._problem_button)
@@ -158,9 +159,11 @@ class MainWindow(QMainWindow):
             (actions.micromho.toggled, lambda on: lot.switch("micromho", on)),
             (actions.larger.triggered, lambda: self._grow(1)),
             (actions.smaller.triggered, lambda: self._grow(-1)),
+            (actions.usual_size.triggered, lambda: self._grow(-self._theme.growth)),
             (actions.cancel.triggered, self.tasks.cancel),
-            (actions.help.triggered, lambda: show_help(self, actions.listed())),
-            (actions.cautions.triggered, lambda: show_cautions(self)),
+            (actions.help.triggered, lambda: self._open_help(self.words.explained or FIRST_PAGE)),
+            (actions.cautions.triggered, lambda: self._open_help("cautions")),
+            (actions.keys.triggered, lambda: self._open_help(KEYS_PAGE)),
             (actions.about.triggered, lambda: show_about(self)),
             (self.start_page.files_wanted, self._ask_files),
             (self.start_page.folder_wanted, self._ask_folder),
@@ -310,6 +313,9 @@ class MainWindow(QMainWindow):
     def _grow(self, points: int) -> None:
         self._theme.grow(self._theme.growth + points)
         self._settings.growth = self._theme.growth
+
+    def _open_help(self, key: str) -> None:
+        open_help(self, self.actions_.listed(), key)
 
     def _remember(self, paths: Sequence[Path]) -> None:
         for path in paths:

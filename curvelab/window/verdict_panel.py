@@ -67,6 +67,11 @@ class VerdictPanel(QWidget):
         lot.finding_changed.connect(lambda: self.findings.show_pointed_out(lot.session.finding))
         theme.when_changed(self._show_chosen)
 
+    @property
+    def explained(self) -> str:
+        """The code of the finding that the keyboard is on, empty where it is elsewhere."""
+        return self.findings.explained
+
     def _lay_out(self) -> None:
         line = QHBoxLayout()
         line.addWidget(self._verdict)
