@@ -117,7 +117,7 @@ class MainWindow(QMainWindow):
         self.setCentralWidget(self._pages)
 
     def _make_bars(self) -> None:
-        self._recent_menu = QMenu(self.tr("Open &recent"), self)
+        self._recent_menu = QMenu(self.tr("Open re&cent"), self)
         self._recent_menu.aboutToShow.connect(self._fill_recent)
         self.actions_.fill(self.menuBar(), self._recent_menu)
         self._problem_button = QPushButton()

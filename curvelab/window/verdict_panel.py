@@ -57,6 +57,7 @@ class VerdictPanel(QWidget):
         self.readings.setAcceptDrops(False)
         self.tabs = QTabWidget()
         self.tabs.setDocumentMode(True)
+        self.tabs.tabBar().setAccessibleName(self.tr("Findings, or file and readings"))
         self.tabs.addTab(self.findings, "")
         self.tabs.addTab(self.readings, self.tr("File and &readings"))
         self._lay_out()
