@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 
 from PySide6.QtCore import QObject, Qt
 from PySide6.QtGui import QAction, QActionGroup, QKeySequence
@@ -54,23 +54,27 @@ class Actions(QObject):
         self.columns = add(self.tr("C&olumns of the table…"), None)
         self.next_tube = add(self.tr("&Next tube"), "Ctrl+Down")
         self.previous_tube = add(self.tr("&Previous tube"), "Ctrl+Up")
-        self.whole_plot = add(self.tr("&Whole plot"), "Ctrl+0")
-        self.problems = add(self.tr("&Problems"), "Ctrl+Shift+P", checkable=True)
+        self.whole_plot = add(self.tr("&Whole plot"), "Ctrl+8")
+        self.problems = add(self.tr("Pro&blems"), "Ctrl+Shift+P", checkable=True)
         self.of_readings = add(self.tr("Plot of the r&eadings alone"), "Ctrl+9")
         self.closer = add(self.tr("Zoom the plot &in"), "Alt+Up")
-        self.wider = add(self.tr("Zoom the plot &out"), "Alt+Down")
+        self.wider = add(self.tr("Zoom the plot ou&t"), "Alt+Down")
         self.sections = add(self.tr("Choose the tube's &other sections too"), "Ctrl+B")
         self.views = self._view_actions()
         self.micromho = add(self.tr("Transconductance in µ&mho"), "Ctrl+U", checkable=True)
         self.larger = add(self.tr("&Larger text"), _Standard.ZoomIn)
         self.smaller = add(self.tr("&Smaller text"), _Standard.ZoomOut)
-        self.cancel = add(self.tr("Sto&p the work"), "Ctrl+.")
+        self.usual_size = add(self.tr("&Usual size of text"), "Ctrl+0")
+        # Where plus is a shifted key, the unshifted one does as well.
+        self.larger.setShortcuts([self.larger.shortcut(), QKeySequence("Ctrl+=")])
+        self.cancel = add(self.tr("Stop the wor&k"), "Ctrl+.")
         self.all_actions = add(self.tr("All &actions…"), "Ctrl+Shift+F")
         self.go_on = add(self.tr("Go on with the last session at the st&art"), None, checkable=True)
         self.types = add(self.tr("&Types of tubes…"), "Ctrl+T")
         self.stand_in = add(self.tr("May another type &go in?…"), "Ctrl+Shift+T")
-        self.help = add(self.tr("&Shortcuts and findings"), _Standard.HelpContents)
-        self.cautions = add(self.tr("&Cautions"), None)
+        self.help = add(self.tr("&Help"), _Standard.HelpContents)
+        self.keys = add(self.tr("&Keys"), None)
+        self.cautions = add(self.tr("Sweep &safely: cautions"), None)
         self.about = add(self.tr("&About"), None)
         words = (
             self.tr("Measured"),
@@ -123,14 +127,14 @@ class Actions(QObject):
                     *self.views.values(), None,
                     self.whole_plot, self.of_readings, self.closer, self.wider, None,
                     *self.switches.values(), None, self.micromho, None,
-                    *self.schemes.values(), None, self.larger, self.smaller, None,
+                    *self.schemes.values(), None, self.larger, self.smaller, self.usual_size, None,
                     self.columns, self.problems, self.cancel,
                 ),
             ),
             (self.tr("&Types"), (self.types, self.stand_in)),
             (
                 self.tr("&Help"),
-                (self.help, self.all_actions, self.cautions, None, self.about),
+                (self.help, self.cautions, self.keys, self.all_actions, None, self.about),
             ),
         )  # fmt: skip
         for title, items in menus:
@@ -142,6 +146,7 @@ class Actions(QObject):
                     menu.addMenu(item)
                 else:
                     menu.addAction(item)
+            _give_letters(menu.actions())
 
     def listed(self) -> Iterator[tuple[str, str]]:
         """Yield the words and the keys of every action that has keys."""
@@ -205,3 +210,23 @@ class Actions(QObject):
             found[scheme] = self._add(text, None, checkable=True)
             group.addAction(found[scheme])
         return found
+
+
+def _give_letters(entries: Sequence[QAction]) -> None:
+    """See that no two entries of a menu share a letter, whatever language they are in.
+
+    The first of two keeps it; the other takes the first letter of its own that is free.
+    """
+    taken: set[str] = set()
+    for entry in entries:
+        plain = entry.text().replace("&", "")
+        wanted = entry.text().partition("&")[2][:1]
+        letters = [letter for letter in (wanted, *plain) if letter.isalpha()]
+        free = next((letter for letter in letters if letter.lower() not in taken), None)
+        if free is not None and (free != wanted or not wanted):
+            place = plain.index(free)
+            entry.setText(f"{plain[:place]}&{plain[place:]}")
+        elif free is None:
+            entry.setText(plain)
+        if free is not None:
+            taken.add(free.lower())

@@ -47,7 +47,7 @@ class FindingList(QListView):
         self.setModel(self._items)
         self._painter = _FindingPainter(theme, self)
         self.setItemDelegate(self._painter)
-        self.setAccessibleName(self.tr("Findings; Enter shows the readings of one"))
+        self.setAccessibleName(self.tr("Findings; Enter shows the readings of one, F1 explains it"))
         self.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
         self.setResizeMode(QListView.ResizeMode.Adjust)
         self.setVerticalScrollMode(QAbstractItemView.ScrollMode.ScrollPerPixel)
@@ -72,6 +72,12 @@ class FindingList(QListView):
         if index not in self.selectedIndexes():
             self.setCurrentIndex(index)
 
+    @property
+    def explained(self) -> str:
+        """The code of the finding that the keyboard is on, empty where it is elsewhere."""
+        line = self._line_at(self.currentIndex()) if self.hasFocus() else None
+        return line.code if line else ""
+
     def _fill(self) -> None:
         self._painter.forget()
         self._items.clear()
@@ -85,8 +91,10 @@ class FindingList(QListView):
             item = QStandardItem(words)
             item.setData(line, _LINE)
             item.setData(words, Qt.ItemDataRole.AccessibleTextRole)
-            where = self.tr("Its readings are marked on the curves")
-            item.setToolTip(where if line.shape else self.tr("No single reading shows it"))
+            where = self.tr("Its readings are marked on the curves; F1 explains it")
+            item.setToolTip(
+                where if line.shape else self.tr("No single reading shows it; F1 explains it")
+            )
             self._items.appendRow(item)
 
     def _line_at(self, index: AnyIndex) -> FindingLine | None:

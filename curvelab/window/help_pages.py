@@ -1,10 +1,8 @@
-"""Help, cautions and errors in windows of their own, which never block."""
+"""What program this is, and errors, in windows of their own, which never block."""
 
 from __future__ import annotations
 
-import html
 import platform
-from collections.abc import Iterable
 
 from PySide6.QtCore import QCoreApplication, qVersion
 from PySide6.QtGui import QGuiApplication
@@ -19,11 +17,9 @@ from PySide6.QtWidgets import (
 )
 
 from curvelab import __version__
-from curvelab.sheets.wording import CAUTIONS, NOT_SAID, VERDICT_MEANING
-from curvelab.window.meanings import MEANINGS
 from curvelab.window.tasks import Failure
 
-__all__ = ["show_about", "show_cautions", "show_failure", "show_help"]
+__all__ = ["show_about", "show_failure"]
 
 
 _MOST_LINES = 5000
@@ -31,33 +27,6 @@ _MOST_LINES = 5000
 
 def _tr(text: str) -> str:
     return QCoreApplication.translate("help", text)
-
-
-def show_help(parent: QWidget, shortcuts: Iterable[tuple[str, str]]) -> QDialog:
-    """Open the page of shortcuts and of what verdicts and findings mean."""
-    keys = [
-        *shortcuts,
-        (_tr("move along the list; with Shift or Ctrl choose several"), _tr("arrow keys")),
-        (_tr("move the cursor over the plot, with Shift by more"), _tr("arrow keys on the plot")),
-        (_tr("show the readings of a finding"), _tr("Enter or a click on it")),
-        (_tr("zoom about the cursor; the whole plot"), _tr("+ and - on the plot; Home")),
-        (_tr("zoom and move the plot"), _tr("wheel, drag; right drag for one axis")),
-    ]
-    verdicts = [(verdict.value, meaning) for verdict, meaning in VERDICT_MEANING.items()]
-    findings = [(code.value, meaning) for code, meaning in MEANINGS.items()]
-    text = (
-        f"<h3>{_tr('Verdicts')}</h3>{_table(verdicts)}"
-        f"<p>{_tr('The worst finding decides: reject; caution gives hold; a note stays accept.')}"
-        f"</p><h3>{_tr('Findings')}</h3>{_table(findings)}"
-        f"<h3>{_tr('Shortcuts')}</h3>{_table((keys, words) for words, keys in keys)}"
-        f"<h3>{_tr('Cautions')}</h3>{_paragraphs(CAUTIONS)}"
-    )
-    return _page(parent, _tr("Shortcuts and findings"), text)
-
-
-def show_cautions(parent: QWidget) -> QDialog:
-    """Open the page of cautions."""
-    return _page(parent, _tr("Cautions"), _paragraphs((*CAUTIONS, NOT_SAID)))
 
 
 def show_about(parent: QWidget) -> QDialog:
@@ -129,15 +98,3 @@ def _open(dialog: QDialog, parts: list[QWidget], buttons: QDialogButtonBox) -> Q
     dialog.resize(720, 560)
     dialog.open()
     return dialog
-
-
-def _table(rows: Iterable[tuple[str, str]]) -> str:
-    cells = (
-        f"<tr><td><b>{html.escape(left)}</b>&nbsp;&nbsp;</td><td>{html.escape(right)}</td></tr>"
-        for left, right in rows
-    )
-    return f'<table cellpadding="2">{"".join(cells)}</table>'
-
-
-def _paragraphs(texts: Iterable[str]) -> str:
-    return "".join(f"<p>{html.escape(text)}</p>" for text in texts)

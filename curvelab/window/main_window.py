@@ -27,7 +27,8 @@ from curvelab.paths import sample_folder
 from curvelab.sheets.plot_records import Role, Shape
 from curvelab.window.actions import Actions
 from curvelab.window.files import FileDialogs, dropped_paths
-from curvelab.window.help_pages import show_about, show_cautions, show_failure, show_help
+from curvelab.window.help.help_window import FIRST_PAGE, KEYS_PAGE, open_help
+from curvelab.window.help_pages import show_about, show_failure
 from curvelab.window.hovering import Hovering
 from curvelab.window.intake.desk import IntakeDesk
 from curvelab.window.intake.watch_line import WatchLine
@@ -154,7 +155,7 @@ class MainWindow(QMainWindow):
         self.setCentralWidget(whole)
 
     def _make_bars(self) -> None:
-        self._recent_menu = QMenu(self.tr("Open &recent"), self)
+        self._recent_menu = QMenu(self.tr("Open re&cent"), self)
         self._recent_menu.aboutToShow.connect(self._fill_recent)
         benches = QMenu(self.tr("&Bench description"), self)
         benches.aboutToShow.connect(lambda: self.intake.fill_benches(benches))
@@ -163,7 +164,7 @@ class MainWindow(QMainWindow):
         self._problem_button.setFlat(True)
         self._problem_button.clicked.connect(self.actions_.problems.trigger)
         self._reminder = QLabel(self.tr("Lethal voltage, stored charge, hot glass"))
-        self._reminder.setToolTip(self.tr("See Help, Cautions"))
+        self._reminder.setToolTip(self.tr("See Help, Sweep safely"))
         bar = self.statusBar()
         bar.addPermanentWidget(WatchLine(self.intake.watch))
         bar.addPermanentWidget(WorkStatus(self.tasks, self.actions_.cancel))
@@ -203,11 +204,13 @@ class MainWindow(QMainWindow):
             (actions.micromho.toggled, lambda on: lot.switch("micromho", on)),
             (actions.larger.triggered, lambda: self._grow(1)),
             (actions.smaller.triggered, lambda: self._grow(-1)),
+            (actions.usual_size.triggered, lambda: self._grow(-self._theme.growth)),
             (actions.cancel.triggered, self.tasks.cancel),
             (actions.types.triggered, self._show_types),
             (actions.stand_in.triggered, self._ask_stand_in),
-            (actions.help.triggered, lambda: show_help(self, actions.listed())),
-            (actions.cautions.triggered, lambda: show_cautions(self)),
+            (actions.help.triggered, lambda: self._open_help(self.words.explained or FIRST_PAGE)),
+            (actions.cautions.triggered, lambda: self._open_help("cautions")),
+            (actions.keys.triggered, lambda: self._open_help(KEYS_PAGE)),
             (actions.about.triggered, lambda: show_about(self)),
             (self.start_page.files_wanted, self._ask_files),
             (self.start_page.folder_wanted, self._ask_folder),
@@ -405,6 +408,9 @@ class MainWindow(QMainWindow):
     def _grow(self, points: int) -> None:
         self._theme.grow(self._theme.growth + points)
         self._settings.growth = self._theme.growth
+
+    def _open_help(self, key: str) -> None:
+        open_help(self, self.actions_.listed(), key)
 
     def _remember(self, paths: Sequence[Path]) -> None:
         for path in paths:

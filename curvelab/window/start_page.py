@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import Qt, Signal
+from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QVBoxLayout, QWidget
 
 from curvelab.sheets.wording import CAUTIONS
@@ -10,7 +11,7 @@ from curvelab.window.theme import Theme
 
 __all__ = ["StartPage"]
 
-_TEXT_WIDTH = 720
+_LEAST_WIDTH, _LINE_LENGTH = 720, 90  # [px], letters
 
 
 class StartPage(QWidget):
@@ -28,6 +29,7 @@ class StartPage(QWidget):
         self._lot = self._paragraph("")
         self._lot.setAlignment(Qt.AlignmentFlag.AlignHCenter)
         self._lot.hide()
+        self._title.setWordWrap(True)
         self._what = self._paragraph(
             self.tr(
                 "Each CSV file of your bench becomes a tube of the list, with its constants, "
@@ -63,9 +65,8 @@ class StartPage(QWidget):
             button.clicked.connect(intent)
             buttons.addWidget(button)
         buttons.addStretch(1)
-        column = QWidget()
-        column.setMaximumWidth(_TEXT_WIDTH)
-        layout = QVBoxLayout(column)
+        self._column = QWidget()
+        layout = QVBoxLayout(self._column)
         layout.setSpacing(24)
         layout.addStretch(2)
         layout.addWidget(self._title)
@@ -77,12 +78,14 @@ class StartPage(QWidget):
         layout.addStretch(1)
         middle = QHBoxLayout(self)
         middle.addStretch(1)
-        middle.addWidget(column, 100)
+        middle.addWidget(self._column, 100)
         middle.addStretch(1)
 
     def _paint_theme(self) -> None:
         self._title.setFont(self._theme.font(10))
         self._lot.setFont(self._theme.font(2, bold=True))
+        letter = QFontMetrics(self._theme.font()).averageCharWidth()
+        self._column.setMaximumWidth(max(_LEAST_WIDTH, _LINE_LENGTH * letter))
         colours = self._theme.colours
         self._cautions.setStyleSheet(
             f"border-left: 4px solid {colours.weight['caution']}; padding: 6px 10px; "

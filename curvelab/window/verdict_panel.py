@@ -59,6 +59,7 @@ class VerdictPanel(QWidget):
         self.history = HistoryPage(lot, theme)
         self.tabs = QTabWidget()
         self.tabs.setDocumentMode(True)
+        self.tabs.tabBar().setAccessibleName(self.tr("Findings, or file and readings"))
         self.tabs.addTab(self.findings, "")
         self.tabs.addTab(self.readings, self.tr("File and &readings"))
         self.tabs.addTab(self.history, self.tr("Hi&story"))
@@ -70,6 +71,11 @@ class VerdictPanel(QWidget):
         lot.lot_file_changed.connect(self._show_history)
         lot.finding_changed.connect(lambda: self.findings.show_pointed_out(lot.session.finding))
         theme.when_changed(self._show_chosen)
+
+    @property
+    def explained(self) -> str:
+        """The code of the finding that the keyboard is on, empty where it is elsewhere."""
+        return self.findings.explained
 
     def _lay_out(self) -> None:
         line = QHBoxLayout()

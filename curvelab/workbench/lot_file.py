@@ -354,6 +354,7 @@ def _judged(
         set_aside=tuple(item for batch in batches for item in batch.set_aside),
         errors=tuple(item for batch in batches for item in batch.errors),
         stopped=any(batch.stopped for batch in batches),
+        read_as=tuple(item for batch in batches for item in batch.read_as),
     )
 
 

@@ -1,0 +1,296 @@
+"""Behaviour and published: the real window for weak eyes, and for hands without a mouse.
+
+Contrast as in W3C, Web Content Accessibility Guidelines 2.1 (2018): relative luminance,
+contrast ratio, success criterion 1.4.3 (4.5:1 for text).
+"""
+
+from __future__ import annotations
+
+import ast
+import contextlib
+
+import pytest
+from PySide6.QtCore import QCoreApplication, Qt, QTranslator
+from PySide6.QtGui import QAccessible, QKeySequence
+from PySide6.QtWidgets import (
+    QAbstractButton,
+    QApplication,
+    QLabel,
+    QMenu,
+    QSizePolicy,
+    QTabBar,
+    QWidget,
+)
+
+from curvelab.health.records import Severity, Verdict
+from curvelab.window.help.help_window import HelpWindow
+from curvelab.window.main_window import MainWindow
+from curvelab.window.theme import DARK, LIGHT
+from helpers.checkout import PACKAGE
+
+LEAST_FOR_TEXT = 4.5
+
+
+def luminance(colour: str) -> float:
+    linear = []
+    for at in (1, 3, 5):
+        share = int(colour[at : at + 2], 16) / 255
+        linear.append(share / 12.92 if share <= 0.03928 else ((share + 0.055) / 1.055) ** 2.4)
+    red, green, blue = linear
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
+
+
+def contrast(one: str, other: str) -> float:
+    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
+    return (light + 0.05) / (dark + 0.05)
+
+
+def test_the_ratio_is_the_standards_at_both_ends():
+    assert contrast("#000000", "#ffffff") == pytest.approx(21.0)
+    assert contrast("#777777", "#ffffff") == pytest.approx(4.48, abs=0.005)  # just fails
+
+
+@pytest.mark.parametrize("colours", [LIGHT, DARK], ids=["light", "dark"])
+def test_every_ink_of_a_text_stands_out_from_every_ground_it_is_put_on(colours):
+    grounds = {"window": colours.window, "base": colours.base, "raised": colours.raised}
+    inks = {
+        "text": colours.text,
+        "quiet": colours.quiet_text,
+        "link": colours.accent,
+        "rating": colours.rating,
+        **{word.value: colours.weight[word.value] for word in (*Verdict, *Severity)},
+    }
+    poor = {
+        (ink, ground): round(ratio, 2)
+        for ink, on in inks.items()
+        for ground, under in grounds.items()
+        if (ratio := contrast(on, under)) < LEAST_FOR_TEXT
+    }
+    assert not poor
+    assert contrast(colours.accent_text, colours.accent) >= LEAST_FOR_TEXT
+    steps = {step: contrast(step, colours.base) for step in colours.steps(9)}
+    assert min(steps.values()) >= 3.0  # curves: criterion 1.4.11
+
+
+def focusable(window: QWidget) -> list[QWidget]:
+    return [
+        widget
+        for widget in window.findChildren(QWidget)
+        if widget.isVisible()
+        and widget.isEnabled()
+        and widget.focusProxy() is None  # it hands the focus on
+        and widget.focusPolicy() & Qt.FocusPolicy.TabFocus
+    ]
+
+
+def spoken_name(widget: QWidget) -> str:
+    found = QAccessible.queryAccessibleInterface(widget)
+    return found.text(QAccessible.Text.Name).strip() if found else widget.accessibleName()
+
+
+def pressed_through(window: QWidget, first: QWidget, limit: int = 200) -> list[QWidget]:
+    """Press Tab until the focus is back; return where it was."""
+    first.setFocus(Qt.FocusReason.TabFocusReason)
+    seen: list[QWidget] = []
+    while (now := QApplication.focusWidget()) is not None and now not in seen and len(seen) < limit:
+        seen.append(now)
+        window.focusNextChild()
+    return seen
+
+
+@pytest.fixture
+def lot_window(window, fill_lot, qtbot) -> MainWindow:
+    window.activateWindow()
+    fill_lot(window.lot)
+    window.actions_.problems.setChecked(True)
+    QApplication.processEvents()
+    return window
+
+
+@pytest.fixture(params=["start", "lot", "help"])
+def shown(request, window, fill_lot):
+    """Return each face of the program in turn."""
+    if request.param == "lot":
+        fill_lot(window.lot)
+        window.actions_.problems.setChecked(True)
+    if request.param == "help":
+        window.actions_.help.trigger()
+        return window.findChild(HelpWindow)
+    QApplication.processEvents()
+    return window
+
+
+def test_whatever_takes_the_focus_has_a_name_that_can_be_spoken(shown):
+    widgets = focusable(shown)
+    assert widgets
+    assert not [type(one).__name__ + one.objectName() for one in widgets if not spoken_name(one)]
+
+
+def test_tab_comes_to_everything_that_takes_the_focus(shown, qtbot):
+    widgets = focusable(shown)
+    reached = pressed_through(shown, widgets[0])
+    missed = [spoken_name(one) for one in widgets if one not in reached and one.isVisible()]
+    assert not missed
+
+
+def test_tab_goes_on_as_the_eye_does(lot_window):
+    order = pressed_through(lot_window, lot_window.tubes.filter_field)
+    wanted = (
+        lot_window.tubes.filter_field,
+        lot_window.tubes.view,
+        lot_window.words.findings,
+        lot_window.curves.plot,
+        lot_window.problem_list.view,
+    )
+    places = [order.index(part) for part in wanted]
+    assert places == sorted(places)
+
+
+def test_every_button_has_an_action_a_letter_or_a_place_in_the_order_of_tab(lot_window):
+    for button in lot_window.findChildren(QAbstractButton):
+        if not button.isVisible() or not button.text():
+            continue
+        by_tab = bool(button.focusPolicy() & Qt.FocusPolicy.TabFocus)
+        action = getattr(button, "defaultAction", lambda: None)()
+        in_menu = action is not None and action in lot_window.actions()
+        assert by_tab or in_menu, button.text()
+
+
+def test_no_two_entries_of_a_menu_share_their_letter(window):
+    for menu in window.menuBar().findChildren(QMenu):
+        letters = [QKeySequence.mnemonic(action.text()).toString() for action in menu.actions()]
+        letters = [letter for letter in letters if letter]
+        assert len(letters) == len(set(letters)), (menu.title(), sorted(letters))
+
+
+def test_text_grows_shrinks_and_returns_with_the_usual_keys(window, qtbot, settings_file):
+    usual = QApplication.font().pointSizeF()
+    for key, growth in (("=", 1), ("=", 2), ("-", 1), ("0", 0)):
+        qtbot.keyClick(window, key, Qt.KeyboardModifier.ControlModifier)
+        assert QApplication.font().pointSizeF() == pytest.approx(usual + growth)
+        assert window._settings.growth == growth
+
+
+class Longer(QTranslator):
+    """A language whose words are 40 % longer than those of the source."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.asked: set[str] = set()
+
+    def translate(self, context, source, disambiguation=None, n=-1) -> str:
+        self.asked.add(source)
+        more = max(1, round(0.4 * len(source)))
+        return source + ("~~~~~~~ " * more)[:more].rstrip()
+
+    def isEmpty(self) -> bool:  # noqa: N802
+        return False
+
+
+@pytest.fixture
+def longer(qapp):
+    made = Longer()
+    QCoreApplication.installTranslator(made)
+    yield made
+    QCoreApplication.removeTranslator(made)
+
+
+def clipped(root: QWidget) -> list[str]:
+    """Return the texts that have less room than they need."""
+    found = []
+    for widget in root.findChildren(QWidget):
+        if not widget.isVisible() or widget.width() <= 1:
+            continue
+        if isinstance(widget, QLabel) and widget.text():
+            if widget.wordWrap():
+                short = widget.height() < widget.heightForWidth(widget.width()) - 1
+            else:
+                short = widget.width() < widget.minimumSizeHint().width() - 1
+            if short:
+                found.append(widget.text())
+        elif isinstance(widget, QAbstractButton) and widget.text():
+            if widget.width() < widget.minimumSizeHint().width() - 1:
+                found.append(widget.text())
+        elif isinstance(widget, QTabBar):
+            found += [
+                widget.tabText(tab)
+                for tab in range(widget.count())
+                if widget.tabRect(tab).width()
+                < widget.fontMetrics().horizontalAdvance(widget.tabText(tab).replace("&", ""))
+            ]
+    return found
+
+
+@pytest.mark.parametrize("size", [(1280, 720), (1920, 1080), (3840, 2160)])
+@pytest.mark.parametrize("growth", [0, 4])
+@pytest.mark.parametrize("filled", [False, True], ids=["start", "lot"])
+def test_no_text_is_cut_in_a_language_of_longer_words(
+    longer, make_window, fill_lot, theme, size, growth, filled, qtbot
+):
+    window = make_window()
+    if filled:
+        fill_lot(window.lot)
+    theme.grow(growth)
+    window.resize(*size)
+    settles(qtbot, lambda: not clipped(window))
+    assert not clipped(window)
+    assert "&Open files…" in longer.asked
+    assert window.width() <= size[0]
+    assert window.height() <= size[1]
+
+
+def settles(qtbot, so) -> None:
+    """Give layouts the time to follow a change of font; what does not come is told after."""
+    with contextlib.suppress(qtbot.TimeoutError):
+        qtbot.waitUntil(so, timeout=1500)
+
+
+def test_the_check_of_cut_texts_sees_one(qtbot, theme):
+    frame = QWidget()
+    label = QLabel("far too long for this", frame)
+    label.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
+    label.setGeometry(0, 0, 20, 20)
+    qtbot.addWidget(frame)
+    frame.show()
+    assert clipped(frame) == ["far too long for this"]
+
+
+# What takes words for the screen, and which of its arguments they are.
+SHOWING = {
+    "setText", "setToolTip", "setWindowTitle", "setAccessibleName", "setPlaceholderText",
+    "setStatusTip", "addTab", "setTabText", "addAction", "QLabel", "QPushButton", "QAction",
+    "QMenu", "addMenu", "showMessage", "setLabelText", "QCheckBox", "QGroupBox", "setTitle",
+    "addRow",
+}  # fmt: skip
+
+
+def spelled_out(source: str) -> list[str]:
+    """Return literals of words that go to the screen without being translated."""
+    found = []
+    for call in (node for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Call)):
+        name = getattr(call.func, "attr", getattr(call.func, "id", ""))
+        if name not in SHOWING:
+            continue
+        for argument in call.args:
+            text = argument.value if isinstance(argument, ast.Constant) else None
+            if (
+                isinstance(text, str)
+                and any(sign.isalpha() for sign in text)
+                and text != "curvelab"
+            ):
+                found.append(f"{call.lineno}: {text}")
+    return found
+
+
+def test_words_for_the_screen_go_through_the_translator():
+    found = {
+        str(path.relative_to(PACKAGE)): words
+        for path in sorted((PACKAGE / "window").rglob("*.py"))
+        if (words := spelled_out(path.read_text(encoding="utf-8")))
+    }
+    assert not found
+
+
+def test_the_check_of_untranslated_words_sees_one():
+    assert spelled_out('label.setText("words")') == ["1: words"]
+    assert spelled_out('label.setText(self.tr("words"))') == []
