@@ -125,20 +125,25 @@ def with_local(
 ) -> Constants:
     """Let the local quadratic speak where the family rests on few readings.
 
-    With few readings the choice of the law is part of what is not known; the distance to the
-    estimate that needs no law stands for it, in quadrature. Where the family does not follow
-    the readings at all, the local value is the one to give.
+    With few readings the choice of the law is part of what is not known; so far as the estimate
+    that needs no law is further away than its own uncertainty explains, the distance counts, in
+    quadrature. Where the family does not follow the readings, or leaves open what the local
+    estimate settles, the local value is the one to give, and all of the distance counts.
     """
     if fit.family is None or int(fit.used.sum()) >= _FEW_READINGS:
         return constants
-    astray = _misfit(fit, readings) > _ASTRAY
+    astray = _misfit(fit, readings) > _ASTRAY or _open(constants) > _open(local)
     pairs = zip(_each(constants), _each(local), strict=True)
     return Constants(
         *(
-            _widened_by(other if astray else mine, mine if astray else other)
+            _widened(other, mine, 0.0) if astray else _widened(mine, other, other.u95 or 0.0)
             for mine, other in pairs
         )
     )
+
+
+def _open(constants: Constants) -> int:
+    return sum(item.outcome is Outcome.ILL_CONDITIONED for item in _each(constants))
 
 
 def _misfit(fit: FitResult, readings: Readings) -> float:
@@ -148,10 +153,11 @@ def _misfit(fit: FitResult, readings: Readings) -> float:
     return float(np.median(np.abs(fit.residual[clear]) / current[clear]))
 
 
-def _widened_by(constant: Constant, other: Constant) -> Constant:
+def _widened(constant: Constant, other: Constant, explained: float) -> Constant:
     if constant.value is None or constant.u95 is None or other.value is None:
         return constant
-    return _judged(constant.value, math.hypot(constant.u95, constant.value - other.value))
+    left = max(abs(constant.value - other.value) - explained, 0.0)
+    return _judged(constant.value, math.hypot(constant.u95, left))
 
 
 def _widen(constant: Constant, standard: float) -> Constant:

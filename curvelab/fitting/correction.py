@@ -213,16 +213,18 @@ class _Work:
             self._estimate_noise()
         chosen, coefficients, variance, normal = self._choose(check_slopes=True)
         corrections: list[Correction | None] = []
-        freedom = self.stack.count - self.law_parameters
+        freedom = np.maximum(self.stack.count - self.law_parameters, 1.0)
+        spent = np.full(self.rows.size, float(self.law_parameters))
         for tube in self.rows:
             if chosen[tube] < 0:
                 corrections.append(None)
                 continue
             prior = self.waves.priors[chosen[tube]]
             inverse = np.linalg.inv(_posterior(normal[tube], prior))
-            freedom[tube] -= self.waves.count - np.trace(inverse)
-            left = max(freedom[tube], 1.0)
-            scale = variance[tube] * self.stack.count[tube] / left
+            spent[tube] += self.waves.count - np.trace(inverse)
+            # The scale is that of readings and prior together, so the coefficients cost it no
+            # freedom (normal and inverse gamma are conjugate: Rasmussen and Williams 2006, 9.2).
+            scale = variance[tube] * self.stack.count[tube] / freedom[tube]
             corrections.append(
                 Correction(
                     coefficients=coefficients[tube],
@@ -233,8 +235,7 @@ class _Work:
                 )
             )
         self._estimate_noise()
-        freedom = np.maximum(freedom, 1.0)
-        widen = np.sqrt(self.stack.count / freedom)
+        widen = np.sqrt(self.stack.count / np.maximum(self.stack.count - spent, 1.0))
         return CorrectionSet(
             tuple(corrections),
             self.relative * widen,

@@ -23,7 +23,6 @@ _BOX = 1.35
 # Beyond the readings the correction is held, not extrapolated.
 _HOLD = 1.05
 _CURRENT_POWER = 1.0 / 3.0
-_AMPLITUDES = (0.015, 0.05, 0.15)
 
 
 def _sines(x: FloatArray, count: int) -> FloatArray:
@@ -69,6 +68,9 @@ class Waves:
         Of coordinates that run from -1 to 1.
     plate_power : float
         Power of the plate voltage that makes the coordinate; below 1 it spreads low volts.
+    amplitudes : tuple of float
+        How far the function may reach, one choice each. The least is what no law comes closer
+        than: with less than that of a triode, slopes were surer of themselves than they may be.
     """
 
     along_current: int
@@ -76,6 +78,7 @@ class Waves:
     current_length: float
     plate_length: float
     plate_power: float
+    amplitudes: tuple[float, ...]
 
     @property
     def count(self) -> int:
@@ -122,12 +125,12 @@ class Waves:
 def _priors(waves: Waves) -> FloatArray:
     along_current = _matern_spectrum(waves.along_current, waves.current_length)
     along_plate = _matern_spectrum(waves.along_plate, waves.plate_length)
-    priors = np.outer(_AMPLITUDES, np.sqrt(np.outer(along_current, along_plate).ravel()))
+    priors = np.outer(waves.amplitudes, np.sqrt(np.outer(along_current, along_plate).ravel()))
     priors.setflags(write=False)
     return priors
 
 
-TRIODE_WAVES = Waves(12, 5, 0.7, 1.2, 1.0)
+TRIODE_WAVES = Waves(12, 5, 0.7, 1.2, 1.0, (0.03, 0.1))
 # A plate that competes with a screen changes its ways within the lowest tenth of its volts: at
 # the knee, and in the dip that a beam tube shows before its beam is closed.
-SCREEN_GRID_WAVES = Waves(10, 12, 0.7, 0.5, 0.5)
+SCREEN_GRID_WAVES = Waves(10, 12, 0.7, 0.5, 0.5, (0.015, 0.05, 0.15))
