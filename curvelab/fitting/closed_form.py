@@ -118,7 +118,7 @@ def _series(correction: Correction) -> SineSeries:
     t = np.linspace(-1.0, REACH, _SAMPLES[1])
     law_current = correction.largest_current * ((s + 1.0) / 2.0) ** 3
     plate_voltage = correction.largest_plate_voltage * (t + 1.0) / 2.0
-    wanted, _, _ = correction.log_factor(*np.meshgrid(law_current, plate_voltage, indexing="ij"))
+    wanted = correction.log_ratio(*np.meshgrid(law_current, plate_voltage, indexing="ij"))
     for along_s, along_t in _TERMS:
         left, right = _sines(s, along_s), _sines(t, along_t)
         coefficients = np.linalg.pinv(left, rcond=_RANK) @ wanted

@@ -65,6 +65,13 @@ class Correction:
     largest_plate_voltage: float
     waves: Waves = TRIODE_WAVES
 
+    def log_ratio(self, law_current: FloatArray, plate_voltage: FloatArray) -> FloatArray:
+        """Return ln(Ip / law) alone; see `log_factor`."""
+        s, b = self.waves.heights(
+            law_current / self.largest_current, plate_voltage / self.largest_plate_voltage
+        )
+        return self.waves.total(s, self.coefficients, b)
+
     def log_factor(
         self, law_current: FloatArray, plate_voltage: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -39,7 +39,11 @@ class FittedFamily:
 
     def current(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:
         """Return the plate current [A]."""
-        return self.evaluate(plate_voltage, grid_voltage)[0]
+        plate, grid = _alike(plate_voltage, grid_voltage)
+        current, _, _ = self._law(plate, grid)
+        if self.correction is None:
+            return current
+        return np.asarray(current * np.exp(self.correction.log_ratio(current, plate)))
 
     def slopes(
         self, plate_voltage: FloatArray, grid_voltage: FloatArray
@@ -51,9 +55,7 @@ class FittedFamily:
         self, plate_voltage: FloatArray, grid_voltage: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return (Ip [A], dIp/dVp [S], dIp/dVg [S]); arguments [V] broadcast together."""
-        plate, grid = np.broadcast_arrays(
-            np.asarray(plate_voltage, dtype=float), np.asarray(grid_voltage, dtype=float)
-        )
+        plate, grid = _alike(plate_voltage, grid_voltage)
         current, by_plate, by_grid = self._law(plate, grid)
         if self.correction is None:
             return current, by_plate, by_grid
@@ -133,3 +135,10 @@ class FittedFamily:
             for_gm = by_log / along
             for_rp = -(log_by_plate * by_log + by_volt) / plate_slope
         return np.stack([basis, basis + for_gm, for_rp - basis, for_gm + for_rp])
+
+
+def _alike(plate_voltage: FloatArray, grid_voltage: FloatArray) -> tuple[FloatArray, FloatArray]:
+    plate, grid = np.broadcast_arrays(
+        np.asarray(plate_voltage, dtype=float), np.asarray(grid_voltage, dtype=float)
+    )
+    return plate, grid

@@ -71,7 +71,8 @@ def family_values(
     if good.size:
         plate, grid, by_plate = plate_voltage[good], grid_voltage[good], by_plate[good]
         rp = np.where(by_plate > 0, 1.0 / np.where(by_plate > 0, by_plate, 1.0), np.nan)
-        value[:, good] = current[good], by_grid[good], rp, family.amplification_factor(plate, grid)
+        mu = family.amplification_factor(plate, grid) if may_fall else by_grid[good] * rp
+        value[:, good] = current[good], by_grid[good], rp, mu
         relative = np.hypot(family.log_deviations(plate, grid), floor / current[good] / 2)
         u95[:, good] = coverage_factor(family.freedom) * relative * _OF_THE_CHOICE * value[:, good]
     return FamilyValues(value, u95, outcome)

@@ -90,18 +90,36 @@ class Waves:
         """Standard deviations of the coefficients, one row an amplitude; shape (k, m)."""
         return _priors(self)
 
+    def heights(
+        self, current_share: FloatArray, plate_share: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return the waves along each coordinate alone; see `place`."""
+        s, b = self._bent(current_share, plate_share)
+        return (
+            _sines(np.minimum(2.0 * s - 1.0, _HOLD), self.along_current),
+            _sines(np.clip(2.0 * b - 1.0, -1.0, _HOLD), self.along_plate),
+        )
+
+    def _bent(
+        self, current_share: FloatArray, plate_share: FloatArray
+    ) -> tuple[FloatArray, FloatArray]:
+        """Return the coordinates, as running from 0 to 1 over the readings."""
+        raised = np.maximum(current_share, 1e-12) ** _CURRENT_POWER
+        plate = np.maximum(plate_share, 0.0 if self.plate_power == 1.0 else 1e-9)
+        return raised, plate if self.plate_power == 1.0 else plate**self.plate_power
+
     def place(self, current_share: FloatArray, plate_share: FloatArray) -> Place:
         """Return the waves at points given as shares of the largest current and voltage.
 
         ``by_b`` is by the share; both derivatives are zero where the coordinate is held.
         """
-        raised = np.maximum(current_share, 1e-12) ** _CURRENT_POWER
-        plate = np.maximum(plate_share, 0.0 if self.plate_power == 1.0 else 1e-9)
-        bent = plate**self.plate_power
+        raised, bent = self._bent(current_share, plate_share)
         s, b = 2.0 * raised - 1.0, 2.0 * bent - 1.0
         s_in, b_in = np.minimum(s, _HOLD), np.clip(b, -1.0, _HOLD)
         stretch = np.where(s == s_in, 2 * _CURRENT_POWER * raised, 0.0)[..., None]
-        slope = 2.0 if self.plate_power == 1.0 else 2.0 * self.plate_power * bent / plate
+        # d(bent)/d(share), with share = bent^(1 / power)
+        power = self.plate_power
+        slope = 2.0 if power == 1.0 else 2.0 * power * bent ** (1.0 - 1.0 / power)
         per_share = np.where((b == b_in) & (plate_share >= 0), slope, 0.0)[..., None]
         return Place(
             s=_sines(s_in, self.along_current),

@@ -36,6 +36,7 @@ _OWN_SCATTER = _HIGHEST**-0.5  # of their mean, beside that of what is expected 
 _FOLLOWS = 0.15  # a family that the lower currents miss by more says nothing of the top
 _LEAST_SCATTER = 0.01  # of the lower currents about an estimate: no law fits closer
 _COVERAGE = 2.0
+_LEAST_STRENGTH = 1e-6  # singular value, of the largest
 _ABOVE_KNEE, _SAME_SCREEN = 0.6, 0.02  # of the screen voltage
 _LEAST_STEPS, _LEAST_SHARE = 2, 0.1
 
@@ -156,11 +157,13 @@ def _extrapolate(
     design: FloatArray, target: FloatArray, beyond: FloatArray
 ) -> tuple[FloatArray, FloatArray, float]:
     """Return the least-squares line at other points, its leverage there, and the scatter."""
-    coefficients = np.linalg.lstsq(design, target, rcond=None)[0]
+    left_vectors, strength, directions = np.linalg.svd(design, full_matrices=False)
+    kept = strength > _LEAST_STRENGTH * strength[0]  # what no reading tells apart stays out
+    inverse = directions[kept].T / strength[kept]
+    coefficients = inverse @ (left_vectors[:, kept].T @ target)
     left = max(target.size - design.shape[1], 1)
     scatter = float(np.sqrt(np.sum((target - design @ coefficients) ** 2) / left))
-    inverse = np.linalg.pinv(design.T @ design, rcond=1e-12)
-    leverage = np.sqrt(np.maximum(np.einsum("ij,jk,ik->i", beyond, inverse, beyond), 0.0))
+    leverage = np.sqrt(((beyond @ inverse) ** 2).sum(axis=1))
     return beyond @ coefficients, leverage, scatter
 
 

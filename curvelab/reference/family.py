@@ -99,6 +99,9 @@ class ReferenceFamily:
 
     def current(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:
         """Return the plate current [A]; arguments [V] broadcast together."""
+        if self.followed is not None:
+            grid = np.asarray(grid_voltage, dtype=float) + self.grid_shift
+            return self.followed.current(plate_voltage, grid)
         return self.evaluate(plate_voltage, grid_voltage)[0]
 
     def screen_current(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:

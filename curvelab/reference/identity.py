@@ -28,7 +28,7 @@ _MU_SPREAD, _OFFSET_SPREAD, _SHAPE_SPREAD = 0.025, 0.04, 0.10
 # Readings of one tube share its shape: they count as this many independent ones.
 _INDEPENDENT = 6.0
 _FLOWING = 0.05  # of the largest current
-_MOST_READINGS = 48
+_MOST_READINGS = 24
 _LEAST_READINGS = 6
 # A reading where a family has no current at all; enough to rule it out, not to drown the rest.
 _WORST_LOG_RATIO = 3.0
@@ -99,16 +99,20 @@ def rank_types(
     scale, shape = _scale_and_shape(logs[0], measured[2])
     score = -0.5 * misfit
     deviation = np.sqrt(np.expm1(np.clip(scale, -3, 3)) ** 2 + shape**2)
-    place = {name: order for order, name in enumerate(names)}
-    best = [max((place[name] for name in group), key=lambda k: score[k]) for group in classes]
+    place, scores = {name: order for order, name in enumerate(names)}, score.tolist()
+    best = np.array(
+        [max((place[name] for name in group), key=scores.__getitem__) for group in classes]
+    )
     likelihood = np.exp(score[best] - score[best].max())
-    odds = likelihood / likelihood.sum()
-    candidates = [
-        Candidate(group, float(share), float(deviation[k]), float(misfit[k]))
-        for group, share, k in zip(classes, odds, best, strict=True)
-    ]
-    order = sorted(range(len(candidates)), key=lambda k: -score[best[k]])
-    return Identity(tuple(candidates[k] for k in order))
+    figures = zip(
+        (likelihood / likelihood.sum()).tolist(),
+        deviation[best].tolist(),
+        misfit[best].tolist(),
+        strict=True,
+    )
+    candidates = [Candidate(group, *each) for group, each in zip(classes, figures, strict=True)]
+    order = np.argsort(-score[best], kind="stable")
+    return Identity(tuple(candidates[k] for k in order.tolist()))
 
 
 def _misfit(

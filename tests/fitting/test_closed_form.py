@@ -53,9 +53,8 @@ class Bent:
         self.largest_current = like.largest_current
         self.largest_plate_voltage = like.largest_plate_voltage
 
-    def log_factor(self, law_current, plate_voltage):
-        bent = np.where(plate_voltage > self.largest_plate_voltage / 2, 0.1, 0.0)
-        return bent, np.zeros_like(bent), np.zeros_like(bent)
+    def log_ratio(self, law_current, plate_voltage):
+        return np.where(plate_voltage > self.largest_plate_voltage / 2, 0.1, 0.0)
 
 
 def test_a_departure_is_told(family):
