@@ -31,7 +31,7 @@ def find_stated(conditions: Conditions, limits: HouseLimits, who: str) -> Iterat
     yield Finding(
         code=FindingCode.HEATER_CATHODE,
         severity=Severity.REJECT if beyond else Severity.CAUTION,
-        evidence=f"{who} states {worded(measured, 'uA')} between heater and cathode{at}.",
+        evidence=f"{who} states {worded(measured, MICROAMPERE.symbol)} between heater and cathode{at}.",
         value=measured,
         unit="uA",
         limit=limit.printed,

@@ -60,4 +60,4 @@ def find(case: Case) -> Iterator[Finding]:
 
 
 def _said(current: float) -> str:
-    return worded(MICROAMPERE.from_si(current), "uA")
+    return worded(MICROAMPERE.from_si(current), MICROAMPERE.symbol)

@@ -63,7 +63,7 @@ def severity_of(case: Case, current: float, limit: float) -> Severity:
 
 def microamperes(current: float) -> str:
     """Return a grid current [A] as a sentence carries it."""
-    return worded(MICROAMPERE.from_si(current), UNIT, 2)
+    return worded(MICROAMPERE.from_si(current), MICROAMPERE.symbol, 2)
 
 
 def critical_resistance(case: Case, gas_ratio: float) -> str:
@@ -86,16 +86,17 @@ def critical_resistance(case: Case, gas_ratio: float) -> str:
     rated = _rated_resistances(case)
     if not rated:
         return f"{text} (no maximum of the handbook is on record to compare it with)"
-    return f"{text} ({rated}; never go above the lower of them)"
+    return f"{text} ({rated}; stay below every one of these)"
 
 
 def _rated_resistances(case: Case) -> str:
     if case.tube_type is None:
         return ""
     named = ((case.tube_type.rating(name), words) for name, words in _GRID_RESISTANCES.items())
-    return ", ".join(
-        f"the handbook's maximum is {worded(figure.value / _MEGOHM, 'Mohm', 2)} {words}"
-        + ("" if figure.verified else " (from memory)")
+    printed = [
+        f"{worded(figure.value / _MEGOHM, 'Mohm', 2)} {words}"
+        + ("" if figure.verified else " (from memory: check the sheet)")
         for figure, words in named
         if figure is not None
-    )
+    ]
+    return f"the handbook allows at most {' and '.join(printed)}" if printed else ""

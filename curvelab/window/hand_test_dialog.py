@@ -42,7 +42,7 @@ class HandTestDialog(QDialog):
         self.section.setAccessibleName(self.tr("Section"))
         for key, words, example in (
             (Key.SHORTS, self.tr("&Shorts"), self.tr("none, or between what")),
-            (Key.LEAKAGE, self.tr("Heater-cathode &leakage"), self.tr("4 uA at 100 V")),
+            (Key.LEAKAGE, self.tr("Heater-cathode &leakage"), self.tr("4 µA at 100 V")),
             (Key.HEATER_VOLTAGE, self.tr("Heater &volts"), self.tr("6.3 V")),
             (Key.HEATER_CURRENT, self.tr("Heater &current"), self.tr("600 mA")),
             (Key.WARM_UP, self.tr("&Warm-up before the test"), self.tr("5 min")),

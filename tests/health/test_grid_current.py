@@ -94,7 +94,7 @@ def test_the_evidence_names_the_ratio_and_the_grid_resistance() -> None:
     (found,) = find(case_of(sweep_of(tube, grid_current=True)))
     assert "6.0e-04" in found.evidence
     assert "bias would be lost with 0." in found.evidence
-    assert "the handbook's maximum is 0.50 Mohm with fixed bias" in found.evidence
+    assert "the handbook allows at most 0.50 Mohm with fixed bias" in found.evidence
 
 
 def test_two_causes_are_both_named() -> None:
