@@ -27,11 +27,12 @@ def find_stated(conditions: Conditions, limits: HouseLimits, who: str) -> Iterat
     voltage = conditions.heater_cathode_voltage
     at = "" if voltage is None else f" at {volts(voltage)}"
     measured = MICROAMPERE.from_si(abs(leakage))
+    leaks = worded(measured, MICROAMPERE.symbol)
     beyond = abs(leakage) > limits.heater_cathode_leakage_reject.value * limit.value
     yield Finding(
         code=FindingCode.HEATER_CATHODE,
         severity=Severity.REJECT if beyond else Severity.CAUTION,
-        evidence=f"{who} states {worded(measured, MICROAMPERE.symbol)} between heater and cathode{at}.",
+        evidence=f"{who} states {leaks} between heater and cathode{at}.",
         value=measured,
         unit="uA",
         limit=limit.printed,

@@ -5,11 +5,12 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Iterable, Mapping, Sequence
+from itertools import repeat
 from typing import Any
 
 from curvelab.assessment.records import Assessment
 from curvelab.catalog.records import Overrule
-from curvelab.sheets.results_json import results_document
+from curvelab.sheets.results_json import result_entry
 from curvelab.sheets.text import plain
 
 __all__ = ["results_csv", "safe_cell"]
@@ -80,8 +81,8 @@ def results_csv(
     writer = csv.writer(stream, lineterminator="\n")
     more = () if overrules is None else _OVERRULED
     writer.writerow([*(heading for heading, _ in _COLUMNS), *more])
-    tubes = results_document(assessments, (), ())["tubes"]
-    for tube, set_by in zip(tubes, overrules or [None] * len(tubes), strict=True):
+    for assessment, set_by in zip(assessments, overrules or repeat(None), strict=bool(overrules)):
+        tube = result_entry(assessment)
         cells = [_cell(tube, path) for _, path in _COLUMNS]
         writer.writerow([*cells, *(_overruled(set_by) if more else ())])
     return stream.getvalue()

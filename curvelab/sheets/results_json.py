@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import json
 import math
 from collections.abc import Iterable, Mapping
@@ -99,7 +100,10 @@ def results_text(document: Mapping[str, Any]) -> str:
     ValueError
         If a number is not finite, which the document never holds by itself.
     """
-    return json.dumps(document, allow_nan=False, ensure_ascii=False, indent=2) + "\n"
+    text = io.StringIO()  # piece by piece: a list of all pieces of a large lot outweighs its tubes
+    json.dump(document, text, allow_nan=False, ensure_ascii=False, indent=2)
+    text.write("\n")
+    return text.getvalue()
 
 
 def result_entry(assessment: Assessment) -> dict[str, Any]:
