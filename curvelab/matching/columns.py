@@ -12,9 +12,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from curvelab.matching.lot import Lot
 from curvelab.sweep.records import BoolArray, FloatArray, IntArray
 
-__all__ = ["Lot", "Prices", "TooManySetsError", "cheap_sets"]
+__all__ = ["Prices", "TooManySetsError", "cheap_sets"]
 
 _CHUNK = 1_000_000  # elements of one working matrix
 _MOST_TRIED = 6_000_000  # growing sets looked at
@@ -22,40 +23,6 @@ _MOST_TRIED = 6_000_000  # growing sets looked at
 
 class TooManySetsError(RuntimeError):
     """More sets than can be written down; caught within the room, never seen outside."""
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Lot:
-    """What may be put together.
-
-    Attributes
-    ----------
-    distance : ndarray, shape (n, n)
-        Between two tubes, in units of tolerance; infinite where they may not be in one set.
-    size : int
-        Tubes in a set.
-    lots : ndarray of int, shape (n,), or None
-        Where sets must hold tubes of both lots: the lot of each tube.
-    """
-
-    distance: FloatArray
-    size: int
-    lots: IntArray | None = None
-
-    def spread(self, sets: IntArray) -> FloatArray:
-        """Return the largest distance within each set; ``sets`` has shape (m, size)."""
-        worst = np.zeros(len(sets))
-        for place in range(1, self.size):
-            for other in range(place):
-                np.maximum(worst, self.distance[sets[:, place], sets[:, other]], out=worst)
-        return worst
-
-    def admits(self, sets: IntArray) -> BoolArray:
-        """Tell which sets hold tubes of both lots, where that is asked for."""
-        if self.lots is None:
-            return np.ones(len(sets), dtype=bool)
-        lots = self.lots[sets]
-        return np.asarray(lots.min(axis=1) != lots.max(axis=1))
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -1,8 +1,6 @@
 """Inequalities that every whole-numbered matching keeps and the linear program breaks.
 
-Of an odd number 2 h + 1 of tubes, whatever the sets are, at most h times can two of them be in
-one set. For pairs these are the blossom inequalities (Edmonds, "Maximum matching and a
-polyhedron with 0,1-vertices", J. Res. NBS 69B (1965) 125); for larger sets the subset-row
+Of three tubes, whatever the sets are, at most once can two of them be in one set: the subset-row
 inequalities (Jepsen, Petersen, Spoorendonk and Pisinger, "Subset-row inequalities applied to
 the vehicle-routing problem with time windows", Oper. Res. 56 (2008) 497).
 """
@@ -13,16 +11,13 @@ from itertools import combinations
 
 import numpy as np
 
-from curvelab.matching.odd_cuts import odd_groups
 from curvelab.sweep.records import BoolArray, FloatArray, IntArray
 
 __all__ = ["broken_cuts", "coefficients"]
 
-_THRESHOLDS = (0.0, 0.1, 0.2, 0.3, 0.4, 0.45)
 _BROKEN_BY = 0.01
 _MOST_TRIPLES = 30  # a round
 _WHOLE = 1e-6
-_FEW = 5  # cuts found the quick way, below which it is worth looking for all
 
 
 def coefficients(held: BoolArray, sets: IntArray) -> IntArray:
@@ -55,37 +50,11 @@ def broken_cuts(sets: IntArray, share: FloatArray, count: int) -> BoolArray:
     partial = (share > _WHOLE) & (share < 1 - _WHOLE)
     if not partial.any():
         return np.zeros((0, count), dtype=bool)
-    chosen, weight = sets[partial], share[partial]
-    if sets.shape[1] == 2:
-        groups = _odd_components(chosen, weight, count)
-        if len(groups) < _FEW:
-            groups += odd_groups(chosen, weight, count)
-    else:
-        groups = _triples(chosen, weight, count)
-    found = {frozenset(group) for group in groups}
-    held = np.zeros((len(found), count), dtype=bool)
-    for row, group in enumerate(sorted(found, key=sorted)):
-        held[row, list(group)] = True
+    groups = _triples(sets[partial], share[partial], count)
+    held = np.zeros((len(groups), count), dtype=bool)
+    for row, group in enumerate(sorted(groups)):
+        held[row, group] = True
     return held
-
-
-def _odd_components(pairs: IntArray, weight: FloatArray, count: int) -> list[list[int]]:
-    """Return odd groups of tubes linked by pairs of at least some weight, where broken."""
-    from scipy.sparse import coo_matrix  # noqa: PLC0415 (scipy is not needed to start)
-    from scipy.sparse.csgraph import connected_components  # noqa: PLC0415
-
-    found = []
-    for threshold in _THRESHOLDS:
-        strong = weight > threshold
-        one, other = pairs[strong].T
-        graph = coo_matrix((np.ones(one.size), (one, other)), shape=(count, count))
-        _, label = connected_components(graph, directed=False)
-        inside = label[pairs[:, 0]] == label[pairs[:, 1]]
-        total = np.bincount(label[pairs[inside, 0]], weight[inside], minlength=count)
-        size = np.bincount(label, minlength=count)
-        for group in np.flatnonzero((size % 2 == 1) & (total > size // 2 + _BROKEN_BY)):
-            found.append(np.flatnonzero(label == group).tolist())
-    return found
 
 
 def _triples(sets: IntArray, weight: FloatArray, count: int) -> list[list[int]]:

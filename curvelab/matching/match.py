@@ -8,11 +8,11 @@ from itertools import combinations
 
 import numpy as np
 
-from curvelab.matching.columns import Lot
 from curvelab.matching.differences import Differences, differences, in_log
 from curvelab.matching.eligible import eligible
 from curvelab.matching.line import pack_line
-from curvelab.matching.packing import Packing, pack
+from curvelab.matching.lot import Lot, Packing
+from curvelab.matching.packing import pack
 from curvelab.matching.records import (
     Candidate,
     Difference,

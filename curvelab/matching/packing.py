@@ -17,11 +17,13 @@ from typing import Any
 
 import numpy as np
 
-from curvelab.matching.columns import Lot, Prices, TooManySetsError, cheap_sets
+from curvelab.matching.columns import Prices, TooManySetsError, cheap_sets
 from curvelab.matching.cuts import broken_cuts, coefficients
+from curvelab.matching.lot import Lot, Packing
+from curvelab.matching.pairs import pack_pairs
 from curvelab.sweep.records import BoolArray, FloatArray, IntArray
 
-__all__ = ["Packing", "pack"]
+__all__ = ["pack"]
 
 _TINY = 1e-7  # what the solver's arithmetic leaves open in a reduced cost
 _SLACK = 1e-6  # and in a sum of spreads
@@ -36,27 +38,6 @@ _PROGRESS = 2e-4  # a round that lifts the bound by a smaller share of it was no
 _NEARLY = 0.05  # of the mean spread: columns this near to being needed come along
 _FIRST_SLACK = 0.3  # of the mean spread
 _SETTLED = (0, 2)  # solved, or without a solution, as scipy.optimize.milp counts its outcomes
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Packing:
-    """Disjoint sets, and how good they are known to be.
-
-    Attributes
-    ----------
-    sets : ndarray of int, shape (s, size)
-    spread : float
-        Sum of the sets' spreads, in units of tolerance.
-    most_sets : int
-        No matching has more.
-    least_spread : float
-        No matching of ``most_sets`` sets has less.
-    """
-
-    sets: IntArray
-    spread: float
-    most_sets: int
-    least_spread: float
 
 
 class _Outcome(Enum):
@@ -99,6 +80,8 @@ def pack(lot: Lot, *, time_limit: float, should_stop: Callable[[], bool]) -> Pac
     time_limit : float
         For each integer program [s]; beyond it the best matching so far is returned.
     """
+    if lot.size == 2:
+        return pack_pairs(lot, should_stop)
     return _Search(lot, time_limit, should_stop).run()
 
 
@@ -119,8 +102,6 @@ class _Search:
         self.held: BoolArray = np.zeros((0, self.count), dtype=bool)
         self.best = _greedy(lot, self.columns, self.spread)
         self.bound = 0.0  # least sum of spreads of so many sets
-        # The cuts for pairs describe all whole matchings, so that they are worth pursuing.
-        self.progress = _PROGRESS if lot.size > 2 else 1e-6
         self.closed = False  # whether the columns are all that may be in a better matching
 
     def run(self) -> Packing:
@@ -160,7 +141,7 @@ class _Search:
             relaxed = self._tightened()
             if relaxed is None:
                 return
-            helps = self.bound - before > self.progress * self.bound
+            helps = self.bound - before > _PROGRESS * self.bound
             if relaxed.whole:
                 self._keep(self.columns[relaxed.share > 0.5])
                 self.bound = self._total()
@@ -209,7 +190,7 @@ class _Search:
                 self.held = held  # too many sets under these cuts: what was there before is good
                 break
             relaxed = tighter
-            if self.bound - before < self.progress * self.bound:
+            if self.bound - before < _PROGRESS * self.bound:
                 break
         return relaxed
 
@@ -245,7 +226,7 @@ class _Search:
         """Return columns of negative reduced cost, a few for each tube, with some nearly so."""
         nearly = _NEARLY * max(relaxed.bound, 0.0) / max(self.most, 1)
         for beam in (_BEAM, None):
-            limit = -_TINY if beam is None and self.lot.size > 2 else nearly
+            limit = -_TINY if beam is None else nearly
             found, reduced = cheap_sets(
                 self.lot, relaxed.prices, limit, most=_MOST_COLUMNS, beam=beam
             )

@@ -11,9 +11,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from curvelab.matching import MatchRequest, match_tubes
-from curvelab.matching.columns import Lot
 from curvelab.matching.differences import differences
 from curvelab.matching.line import pack_line
+from curvelab.matching.lot import Lot
 from curvelab.matching.packing import pack
 from curvelab.matching.records import BY_BOTH, BY_CURVE, Measure
 from helpers.tubes_to_match import best_by_trying, lot
@@ -118,6 +118,49 @@ def test_middle_lots_against_networkx(count, tolerance, measures):
     assert result.proven
     assert len(result.sets) == len(pairs)
     assert total(result) == pytest.approx(sum(known.of_tolerance[pair] for pair in pairs), abs=1e-6)
+
+
+@st.composite
+def sparse_graphs(draw):
+    """Draw few distances, many of them equal: odd cycles within odd cycles."""
+    count = draw(st.integers(2, 26))
+    rng = np.random.default_rng(draw(st.integers(0, 2**32 - 1)))
+    steps, share = draw(st.sampled_from((1, 3, 50))), draw(st.sampled_from((0.1, 0.25, 1.0)))
+    distance = rng.integers(0, steps + 1, (count, count)) / steps
+    distance[rng.random((count, count)) > share] = np.inf
+    distance = np.maximum(np.triu(distance, 1), np.triu(distance, 1).T)
+    np.fill_diagonal(distance, np.inf)
+    return distance
+
+
+@settings(max_examples=150, deadline=None)
+@given(sparse_graphs())
+def test_any_pairs_against_networkx(distance):
+    graph = networkx.Graph()
+    for a, b in np.argwhere(np.triu(np.isfinite(distance))).tolist():
+        graph.add_edge(a, b, weight=-distance[a, b])
+    best = networkx.max_weight_matching(graph, maxcardinality=True)
+    least = sum(distance[pair] for pair in best)
+    found = pack(Lot(distance, 2), time_limit=20.0, should_stop=lambda: False)
+    assert len(np.unique(found.sets)) == found.sets.size
+    assert len(found.sets) == found.most_sets == len(best)
+    assert found.spread == pytest.approx(least, abs=1e-9)
+    assert found.least_spread == pytest.approx(least, abs=1e-8)
+
+
+def test_pairs_stopped_early_keep_honest_bounds():
+    tubes = lot(60, seed=2)
+    known = differences(tubes, tubes, MatchRequest(tolerance=0.04))
+    linked = Lot(np.where(known.within, known.of_tolerance, np.inf), 2)
+    best = pack(linked, time_limit=20.0, should_stop=lambda: False)
+    for steps in range(0, 30, 3):
+        stop = [*[False] * steps, True]
+        found = pack(linked, time_limit=20.0, should_stop=iter(stop).__next__)
+        assert len(np.unique(found.sets)) == found.sets.size
+        assert np.isfinite(linked.spread(found.sets)).all()
+        assert len(found.sets) <= best.most_sets <= found.most_sets
+        if found.most_sets == best.most_sets:
+            assert found.least_spread <= best.spread + 1e-9
 
 
 def test_the_line_and_the_integer_program_agree():
