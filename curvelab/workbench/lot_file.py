@@ -31,7 +31,7 @@ from curvelab.ingest.decode import load
 from curvelab.sheets.lot_reader import read_lot
 from curvelab.sheets.results_reader import source_of_result
 from curvelab.sheets.text import plain
-from curvelab.sweep.records import SourceFile
+from curvelab.sweep.records import SetAside, SourceFile
 from curvelab.workbench.characterize import (
     Batch,
     FileError,
@@ -113,6 +113,8 @@ class Added:
         What exports of other lots brought.
     tested_by_hand : int
         Hand tests entered now.
+    not_entered : tuple of SetAside
+        Rows of the table of hand tests that were not.
     """
 
     batch: Batch
@@ -122,6 +124,7 @@ class Added:
     notices: tuple[str, ...]
     merged: tuple[Merged, ...] = ()
     tested_by_hand: int = 0
+    not_entered: tuple[SetAside, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -250,7 +253,6 @@ def add_to_lot(
     return Added(
         batch=replace(
             batch,
-            set_aside=(*batch.set_aside, *by_hand.set_aside),
             errors=(*batch.errors, *filing.refused, *bad_table),
         ),
         filed=filing.filed,
@@ -263,6 +265,7 @@ def add_to_lot(
         ),
         merged=merged,
         tested_by_hand=by_hand.entered,
+        not_entered=by_hand.set_aside,
     )
 
 
