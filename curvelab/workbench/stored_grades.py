@@ -15,7 +15,7 @@ from curvelab.errors import CurvelabError
 from curvelab.fitting.records import Constant, Constants
 from curvelab.grading.grade import Grade, grade, worst
 from curvelab.grading.rules import GradeRules
-from curvelab.health.records import Finding, Verdict
+from curvelab.health.records import Verdict
 from curvelab.sheets.results_reader import findings_of_document
 from curvelab.sweep.bench import UNSTATED_BENCH, Bench
 from curvelab.sweep.records import SweepKind
@@ -97,21 +97,8 @@ def grades_of_lot(
             judged[key].append(_Judged(item, request.meters or UNSTATED_BENCH))
         if batch.stopped:
             break
-    logs = [r.key for tube in tubes for r in tube.results if r.kind is SweepKind.DRIFT_LOG]
-    kept = documents(opened, logs)
-    return {
-        tube.key: _grade_of(tube, judged, trouble, rules, _found_beside(tube, kept))
-        for tube in tubes
-    }
-
-
-def _found_beside(tube: StoredTube, kept: Mapping[int, str]) -> tuple[Finding, ...]:
-    """Return what the logs and hand tests of a tube found, beside its sweeps."""
-    texts = (
-        *(kept[result.key] for result in tube.results if result.key in kept),
-        *(test.document for test in tube.hand_tests),
-    )
-    return tuple(found for text in texts for found in findings_of_document(text))
+    kept = documents(opened, [result.key for tube in tubes for result in tube.results])
+    return {tube.key: _grade_of(tube, judged, trouble, rules, kept) for tube in tubes}
 
 
 def _grade_of(
@@ -119,7 +106,7 @@ def _grade_of(
     judged: dict[tuple[str, str | None], list[_Judged]],
     trouble: dict[str, str],
     rules: GradeRules,
-    beside: tuple[Finding, ...],
+    kept: Mapping[int, str],
 ) -> GradeGiven:
     grades: list[Grade] = []
     for result in tube.results:
@@ -137,7 +124,8 @@ def _grade_of(
         )
         if same is None:
             return GradeGiven(None, _OTHERWISE)
-        grades.append(grade(_as_it_stands(tube, same.assessment, beside), rules, same.bench))
+        stands = _as_it_stands(tube, result, same.assessment, kept)
+        grades.append(grade(stands, rules, same.bench))
     if not grades:
         return GradeGiven(None, _NOT_SWEPT)
     given = worst(grades, rules)
@@ -148,10 +136,16 @@ def _grade_of(
 
 
 def _as_it_stands(
-    tube: StoredTube, assessment: Assessment, beside: tuple[Finding, ...]
+    tube: StoredTube, result: StoredResult, assessment: Assessment, kept: Mapping[int, str]
 ) -> Assessment:
-    """Return a judging with what other tests found, and a verdict that a person set."""
-    findings = (*assessment.findings, *beside)
+    """Return a judging with what the lot file holds against it, and a verdict that a person set.
+
+    That is what was found on this sweep, beside others of its tube, and by logs and by hand.
+    """
+    texts = [kept[result.key]]
+    texts += [kept[r.key] for r in tube.results if r.kind is SweepKind.DRIFT_LOG]
+    texts += [test.document for test in tube.hand_tests]
+    findings = tuple(found for text in texts for found in findings_of_document(text))
     verdict = tube.overrule.verdict if tube.overrule is not None else Verdict.of(findings)
     return replace(assessment, findings=findings, verdict=verdict)
 

@@ -20,7 +20,17 @@ from simulator.files import drift_text, long_text, several_text
 from simulator.sockets import empty_socket_text, resistor_text
 from simulator.tubes import SimulatedTube, healthy_tube, other_section
 
-__all__ = ["DUAL", "SINGLE", "Box", "sweep_again", "write_box", "write_check", "write_table"]
+__all__ = [
+    "DUAL",
+    "SINGLE",
+    "Box",
+    "sweep_again",
+    "write_box",
+    "write_check",
+    "write_halves",
+    "write_heaters",
+    "write_table",
+]
 
 SINGLE, DUAL = "6J5", "12AU7"
 _BENCH = Bench()
@@ -132,6 +142,25 @@ def _text(serial: str, tube: SimulatedTube, rng: np.random.Generator, bench: Ben
     return long_text(_swept(tube, rng, bench), tube=serial)
 
 
+def write_halves(folder: Path, serial: str = "TWO-1", stronger: float = 0.35) -> tuple[Path, Path]:
+    """Write the two sections of a dual tube, each a file of its own."""
+    tube = _typical(DUAL, np.random.default_rng(61))
+    other = other_section(tube, np.random.default_rng(62), stronger=stronger)
+    return (
+        _write_under(folder, serial, tube, "section", "1"),
+        _write_under(folder, serial, other, "section", "2"),
+    )
+
+
+def write_heaters(folder: Path, serial: str = "WORN-1") -> tuple[Path, Path]:
+    """Write a tube at full heater volts, and at nine tenths of them, a cathode without reserve."""
+    tube = worn(_typical(SINGLE, np.random.default_rng(63)), 3.2, 3.0)
+    return (
+        _write_under(folder, serial, tube, "heater volts", "6.3 V"),
+        _write_under(folder, serial, tube.with_heater(0.9), "heater volts", "5.67 V"),
+    )
+
+
 def write_check(folder: Path, seed: int, *, gain: float = 0.0, moved: float = 0.0) -> list[Path]:
     """Write today's sweeps of the golden tubes G-1 and G-2, a resistor and an empty socket.
 
@@ -186,6 +215,12 @@ def _write(folder: Path, name: str, text: str) -> Path:
     path = folder / f"{name}.csv"
     path.write_text(text, encoding="utf-8")
     return path
+
+
+def _write_under(folder: Path, serial: str, tube: SimulatedTube, key: str, value: str) -> Path:
+    sweep = _swept(tube, np.random.default_rng(64), _BENCH)
+    text = long_text(replace(sweep, metadata=((key, value),)), tube=serial)
+    return _write(folder, f"{serial} {value}", text)
 
 
 def _write_dual(
