@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Container, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -33,7 +33,7 @@ from curvelab.fitting.family import FittedFamily
 from curvelab.fitting.pentode_family import PentodeFamily
 from curvelab.fitting.pentode_fit import at_screen
 from curvelab.fitting.records import Constants, FitResult, Outcome
-from curvelab.health.case import Case
+from curvelab.health.case import Case, SetUp
 from curvelab.health.grid_current import grid_current_note
 from curvelab.health.limits import HouseLimits
 from curvelab.health.records import Finding, Verdict
@@ -105,9 +105,18 @@ class _Draft:
 
 
 def assess(
-    sweeps: Sequence[Sweep], library: FamilyLibrary, settings: Settings = Settings()
+    sweeps: Sequence[Sweep],
+    library: FamilyLibrary,
+    settings: Settings = Settings(),
+    beside: Sequence[tuple[Sweep, Settings]] = (),
 ) -> tuple[Assessment, ...]:
     """Fit, compare and judge every sweep; sections of one tube are judged together.
+
+    Parameters
+    ----------
+    beside : sequence of (Sweep, Settings)
+        Other sweeps of the same tubes, each with how it is judged: other sections, or other
+        set-ups. What is asked for is compared with them, and they are not judged themselves.
 
     Raises
     ------
@@ -115,16 +124,23 @@ def assess(
         If the settings name a type that the library does not hold. A type that only a
         file names may be unknown.
     """
-    ready = [with_screen_voltage(sweep) for sweep in sweeps]
+    asked = [*((sweep, settings) for sweep in sweeps), *beside]
+    ready = [with_screen_voltage(sweep) for sweep, _ in asked]
     drafts = [
-        _draft(sweep, fit, _known(sweep, library, settings), library, settings)
-        for sweep, fit in zip(ready, fit_parts(ready), strict=True)
+        _draft(sweep, fit, _known(sweep, library, own), library, own)
+        for sweep, fit, (_, own) in zip(ready, fit_parts(ready), asked, strict=True)
     ]
-    drafts = _with_probes(drafts, ready)
-    siblings = _siblings(ready)
-    return tuple(
+    pairs = partners(ready)
+    changed = {other: set_up for _, other, set_up in pairs}
+    drafts = _with_probes(drafts, ready, pairs)
+    siblings = _siblings(ready, changed)
+    judged = (
         _finish(draft, drafts[other].case if other is not None else None, settings)
-        for draft, other in zip(drafts, siblings, strict=True)
+        for draft, other in zip(drafts[: len(sweeps)], siblings, strict=False)
+    )
+    return tuple(
+        replace(item, set_up=changed[place]) if place in changed else item
+        for place, item in enumerate(judged)
     )
 
 
@@ -286,11 +302,14 @@ def _low_identity(
     return _identity(sweep, fit, library, up_to=_LOW_CURRENTS)
 
 
-def _siblings(sweeps: Sequence[Sweep]) -> list[int | None]:
-    """Return, for each sweep, the place of the other section of the same tube."""
+def _siblings(sweeps: Sequence[Sweep], changed: Container[int]) -> list[int | None]:
+    """Return, for each sweep, the place of the other section of the same tube.
+
+    Sweeps under a ``changed`` set-up have none and are none.
+    """
     places: dict[str, list[int]] = {}
     for place, sweep in enumerate(sweeps):
-        if sweep.section is not None and sweep.kind is SweepKind.CURVES:
+        if sweep.section is not None and sweep.kind is SweepKind.CURVES and place not in changed:
             places.setdefault(sweep.tube, []).append(place)
     found: list[int | None] = [None] * len(sweeps)
     for members in places.values():
@@ -299,10 +318,12 @@ def _siblings(sweeps: Sequence[Sweep]) -> list[int | None]:
     return found
 
 
-def _with_probes(drafts: Sequence[_Draft], sweeps: Sequence[Sweep]) -> list[_Draft]:
+def _with_probes(
+    drafts: Sequence[_Draft], sweeps: Sequence[Sweep], pairs: Sequence[tuple[int, int, SetUp]]
+) -> list[_Draft]:
     """Give each case the readings of its tube under a changed set-up, of its file or another."""
     probes = [list(own_probes(sweep, changed_rows(sweep))) for sweep in sweeps]
-    for usual, other, set_up in partners(sweeps):
+    for usual, other, set_up in pairs:
         base = drafts[usual].case
         probes[usual].append(probe_of(base, sweeps[other], set_up, judged=False))
         probes[other].append(probe_of(base, sweeps[other], set_up, judged=True))

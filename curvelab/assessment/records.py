@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from curvelab.fitting.records import Constants, FitResult
+from curvelab.health.case import SetUp
 from curvelab.health.records import DriftReport, Finding, Verdict
 from curvelab.reference.family import ReferenceFamily
 from curvelab.reference.records import Comparison, TubeType
@@ -59,6 +60,9 @@ class Assessment:
         The reference family's own at the same point.
     notes : tuple of str
         What cannot be told or compared, and what to measure; no findings.
+    set_up : SetUp or None
+        What was changed for a test of a tube whose usual readings are in another file; its
+        figures are not the tube's then. None for usual readings.
     """
 
     sweep: Sweep
@@ -77,3 +81,4 @@ class Assessment:
     predictions: tuple[Prediction, ...]
     bench: BenchUsed
     notes: tuple[str, ...] = ()
+    set_up: SetUp | None = None

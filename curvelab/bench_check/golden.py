@@ -257,7 +257,11 @@ def _quantity_sentences(item: QuantityCheck) -> list[str]:
     start = f"{name.capitalize()}: {shifts} against their history"
     by = f"{100 * math.expm1(moved.bench_amount):+.1f} % ± {200 * moved.bench_sigma:.1f} %"
     if moved.cause is Cause.NOTHING:
-        return [f"{start}, within the scatter of {100 * item.sigma:.1f} %."]
+        widest = max(chart.shift_sigma or 0.0 for chart in item.charts)
+        return [
+            f"{start}, less than the {300 * widest:.1f} % that chance allows (three sigma, "
+            f"by a scatter of {100 * item.sigma:.1f} % from day to day)."
+        ]
     if moved.cause is Cause.BENCH:
         return [f"{start}: all of them alike, so the bench moved, by {by}."]
     if moved.cause is Cause.TUBES:

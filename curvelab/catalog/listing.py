@@ -32,13 +32,15 @@ __all__ = ["list_tubes", "lot_content", "standing_tube", "tube_history"]
 
 Made = TypeVar("Made")
 
-# The newest measurement of each section and kind, and the newest judging of that one.
+# The newest measurement of each section and kind under the usual set-up, and the newest judging
+# of that one. What a test under another set-up found is in the judging of the usual readings.
 _NEWEST = """
     SELECT c.*, m.tube_id, m.named, m.section, m.kind, s.name AS file, s.sha256
     FROM characterisation c
     JOIN measurement m ON m.id = c.measurement_id
     JOIN source s ON s.id = m.source_id
-    WHERE m.id IN (SELECT max(id) FROM measurement GROUP BY tube_id, section, kind)
+    WHERE m.id IN (
+        SELECT max(id) FROM measurement WHERE set_up IS NULL GROUP BY tube_id, section, kind)
     AND c.id IN (SELECT max(id) FROM characterisation GROUP BY measurement_id)
     ORDER BY m.section, m.kind DESC, c.id
 """
@@ -226,4 +228,5 @@ def _measurement_of(row: sqlite3.Row, judged: Mapping[int, list[Characterisation
         kind=SweepKind(row["kind"]),
         sha256=row["sha256"],
         characterisations=tuple(judged.get(row["id"], ())),
+        set_up=row["set_up"],
     )

@@ -134,7 +134,13 @@ class Characterisation:
 class Measurement:
     """One tube or section of one file, with every judging of it, the newest last.
 
-    ``named`` is the tube's name in the file.
+    Attributes
+    ----------
+    named : str
+        The tube's name in the file.
+    set_up : str or None
+        What was changed for a test, such as ``low heater``; the figures are not the tube's
+        then. None for usual readings.
     """
 
     named: str
@@ -142,6 +148,7 @@ class Measurement:
     kind: SweepKind
     sha256: str
     characterisations: tuple[Characterisation, ...]
+    set_up: str | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -27,6 +27,7 @@ from curvelab.sweep.records import SourceFile
 
 __all__ = [
     "FiledResults",
+    "StoredTest",
     "add_characterisation",
     "characterisation_of",
     "curve_grids",
@@ -41,6 +42,7 @@ __all__ = [
     "settings_used",
     "sources_of",
     "stored_sources",
+    "tests_beside",
 ]
 
 _AT_ONCE = 500  # values in one query
@@ -63,6 +65,19 @@ class FiledResults:
     new: bool
     notices: tuple[str, ...] = ()
     refused: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class StoredTest:
+    """A test of a tube under a changed set-up.
+
+    ``key`` is that of its newest judging; ``named`` the tube's name in the file.
+    """
+
+    key: int
+    named: str
+    section: str | None
+    sha256: str
 
 
 def known_hashes(lot_file: LotFile) -> frozenset[str]:
@@ -136,6 +151,7 @@ def insert_measurement(
             "named": measurement.named,
             "section": measurement.section,
             "kind": measurement.kind.value,
+            **({} if measurement.set_up is None else {"set_up": measurement.set_up}),
         },
     )
     for characterisation in measurement.characterisations:
@@ -244,6 +260,34 @@ def newest_settings(lot_file: LotFile) -> dict[str, str]:
     keys = {row["sha256"]: row["id"] for row in found}
     texts = settings_used(lot_file, keys.values())
     return {sha256: texts[key] for sha256, key in keys.items()}
+
+
+def tests_beside(lot_file: LotFile, tube_key: int) -> tuple[StoredTest, ...]:
+    """Return the tests under a changed set-up that go with the usual sweeps of a tube today.
+
+    A test goes with the usual sweep of its section that was the newest when it was filed, or
+    that was filed with it.
+    """
+    found = lot_file.rows(
+        """
+        SELECT max(c.id) AS id, m.named, m.section, s.sha256
+        FROM measurement m
+        JOIN characterisation c ON c.measurement_id = m.id
+        JOIN source s ON s.id = m.source_id
+        WHERE m.tube_id = ? AND m.set_up IS NOT NULL AND m.id > ifnull((
+            SELECT max(o.id) FROM measurement o
+            WHERE o.tube_id = m.tube_id AND o.section IS m.section AND o.kind = m.kind
+            AND o.set_up IS NULL AND o.id < (
+                SELECT max(u.id) FROM measurement u
+                WHERE u.tube_id = m.tube_id AND u.section IS m.section AND u.kind = m.kind
+                AND u.set_up IS NULL)), 0)
+        GROUP BY m.id ORDER BY m.id
+        """,
+        (tube_key,),
+    )
+    return tuple(
+        StoredTest(row["id"], row["named"], row["section"], row["sha256"]) for row in found
+    )
 
 
 def _details(lot_file: LotFile, column: str, keys: tuple[int, ...]) -> Iterator[sqlite3.Row]:

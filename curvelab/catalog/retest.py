@@ -73,11 +73,13 @@ class Retest:
 def compare_retests(history: TubeHistory, limits: HouseLimits) -> tuple[Retest, ...]:
     """Compare the newest sweep of each section with the one before it.
 
-    Sections that were swept once only are left out. Of each sweep its newest judging counts.
+    Sections that were swept once only are left out, as are tests under a changed set-up. Of
+    each sweep its newest judging counts.
     """
     sections: dict[str | None, list[Characterisation]] = {}
     for measurement in history.measurements:
-        if measurement.kind is SweepKind.CURVES and measurement.characterisations:
+        usual = measurement.kind is SweepKind.CURVES and measurement.set_up is None
+        if usual and measurement.characterisations:
             newest = measurement.characterisations[-1]
             sections.setdefault(measurement.section, []).append(newest)
     return tuple(

@@ -166,7 +166,14 @@ _WORK_ON_THE_LOT = (
     """,
 )
 
-STEPS: tuple[tuple[str, ...], ...] = (_TUBES_AND_RESULTS, _WORK_ON_THE_LOT)
+# What was changed for a test of the tube; NULL for usual readings, whose figures are the tube's.
+_TESTS_UNDER_A_CHANGED_SET_UP = ("ALTER TABLE measurement ADD COLUMN set_up TEXT",)
+
+STEPS: tuple[tuple[str, ...], ...] = (
+    _TUBES_AND_RESULTS,
+    _WORK_ON_THE_LOT,
+    _TESTS_UNDER_A_CHANGED_SET_UP,
+)
 VERSION = len(STEPS)
 
 # Every table, parents before children, with the table that each reference points to.

@@ -79,11 +79,14 @@ def _add(arguments: Namespace) -> int:
     with Progress() as progress:
         added = add_to_lot(arguments.file, _addition(arguments), progress)
     note_what_was_not_read(added.batch)
+    for row in sorted(added.not_entered, key=lambda row: row.line):
+        note(f"{row.file}, line {row.line}: not entered, {row.reason}")
     for sentence in added.notices:
         note(sentence)
     if arguments.json is not None:
         batch = added.batch
-        document = results_document(batch.assessments, batch.set_aside, batch.errors)
+        set_aside = (*batch.set_aside, *added.not_entered)
+        document = results_document(batch.assessments, set_aside, batch.errors)
         write_result(arguments.json, results_text(document))
     if arguments.json != _STANDARD_OUTPUT:
         table = lot_text(added.batch, width()) if added.batch.assessments else ""

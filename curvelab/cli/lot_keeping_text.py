@@ -8,6 +8,8 @@ from collections.abc import Iterable, Iterator, Sequence
 
 from curvelab.catalog.records import Claim, TubeIdentity
 from curvelab.catalog.retest import Change, Retest
+from curvelab.quantities import format_number
+from curvelab.sheets.tables import CONSTANT_QUANTITIES
 from curvelab.sheets.text import plain
 from curvelab.workbench.lot_grades import GradedLot
 
@@ -100,4 +102,7 @@ def _change_words(change: Change) -> str:
     else:
         told = "more" if abs(change.normalised) > 1 else "not more"
         told = f"{told} than the uncertainty (E_n {change.normalised:+.2f})"
-    return f"{name}: {100 * change.share:+.1f} %, {told}"
+    unit = dict(CONSTANT_QUANTITIES)[change.name].unit
+    then, now = (format_number(unit.from_si(value), 4) for value in (change.earlier, change.later))
+    figures = f"{then} to {now} {unit.symbol}".rstrip()
+    return f"{name}: {figures}, {100 * change.share:+.1f} %, {told}"

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from argparse import Namespace
 from collections.abc import Callable
 from datetime import UTC, datetime
@@ -11,21 +12,24 @@ from curvelab.cli.characterize import write_result
 from curvelab.cli.console import Progress, note, show, width
 from curvelab.cli.lot_matching_arguments import Figure
 from curvelab.cli.lot_matching_text import matches_text, mates_text, sets_text
+from curvelab.cli.lot_papers import write_set_sheets
 from curvelab.errors import MatchingInputError
 from curvelab.matching.records import BY_BOTH, BY_CURVE, BY_POINT, MatchRequest, Measured
 from curvelab.quantities import MILLIAMPERE, MILLIAMPERE_PER_VOLT, Unit
-from curvelab.sheets.match_json import matches_document, mates_document
+from curvelab.sheets.match_json import matches_document, mates_document, set_record
 from curvelab.sheets.results_json import results_text
 from curvelab.sheets.sets_json import sets_document
 from curvelab.workbench.lot_matching import (
     GivenFigures,
+    LotSets,
     SetsWanted,
     Stock,
     find_mates,
     find_mates_of_figures,
     match_lot_file,
 )
-from curvelab.workbench.lot_upkeep import change_set, kept_sets, lock_set, tube_identity
+from curvelab.workbench.lot_paper import Proposal, Wanted
+from curvelab.workbench.lot_upkeep import change_set, lock_set, standing_sets, tube_identity
 
 __all__ = ["MATCHING"]
 
@@ -54,16 +58,38 @@ def _match(arguments: Namespace) -> int:
         counted=arguments.what_if,
         keep=arguments.keep,
     )
+    if arguments.sheets is not None and arguments.sections:
+        raise MatchingInputError("--sheets are of sets of tubes, and --sections makes none")
     with Progress("matched") as progress:
         found = match_lot_file(arguments.file, wanted, progress)
     if arguments.json is not None:
         document = matches_document(
-            found.result, found.request, found.names, found.lot.regions, found.counts
+            found.result, found.request, found.held, found.lot.regions, found.counts
         )
         write_result(arguments.json, results_text(document))
     if arguments.json != _STANDARD_OUTPUT:
         show(matches_text(found, width()))
+    if arguments.sheets is not None:
+        if found.result.sets:
+            write_set_sheets(
+                arguments.file, _wanted_sheets(found), arguments.sheets, arguments.page
+            )
+        else:
+            note(f"{arguments.file}: no set was found, so no sheet is written")
     return _DONE
+
+
+def _wanted_sheets(found: LotSets) -> Wanted:
+    """Return the sets of a match: those that the lot file holds by name, the others as proposed."""
+    pairs = list(zip(found.result.sets, found.names, strict=True))
+    return Wanted(
+        sets=tuple(name for _, name in pairs if name is not None),
+        proposed=tuple(
+            Proposal(one.tubes, one.spare, json.dumps(set_record(one, found.request)))
+            for one, name in pairs
+            if name is None
+        ),
+    )
 
 
 def _mate(arguments: Namespace) -> int:
@@ -121,11 +147,11 @@ def _sets(arguments: Namespace) -> int:
         if name is not None:
             change_set(arguments.file, name, state)
             note(f"the set {name!r} is {state.value}")
-    sets = kept_sets(arguments.file)
+    sets, verdicts = standing_sets(arguments.file)
     if arguments.json is not None:
-        write_result(arguments.json, results_text(sets_document(sets)))
+        write_result(arguments.json, results_text(sets_document(sets, verdicts)))
     if arguments.json != _STANDARD_OUTPUT:
-        show(sets_text(sets, width()))
+        show(sets_text(sets, verdicts, width()))
     return _DONE
 
 

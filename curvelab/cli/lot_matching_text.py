@@ -3,11 +3,19 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 
 from curvelab.catalog.records import TubeSet
 from curvelab.cli.table import Cell, table_text
-from curvelab.matching.records import Difference, LeftOver, MatchSet, MateRanking, Neighbour
+from curvelab.health.records import Verdict
+from curvelab.matching.records import (
+    Difference,
+    Excluded,
+    LeftOver,
+    MatchSet,
+    MateRanking,
+    Neighbour,
+)
 from curvelab.sheets.text import plain
 from curvelab.workbench.lot_matching import LotSets
 
@@ -55,6 +63,15 @@ def _neighbour(neighbour: Neighbour | None) -> tuple[Cell, Cell]:
     return (plain(neighbour.key),), _percent(neighbour.difference)
 
 
+def _excluded(excluded: Sequence[Excluded]) -> Iterator[str]:
+    """Yield why tubes took no part, a line a reason: tubes that share one stand together."""
+    tubes: dict[str, list[str]] = {}
+    for one in excluded:
+        tubes.setdefault("; ".join(one.reasons), []).append(one.key)
+    for why, keys in tubes.items():
+        yield f"{', '.join(map(plain, keys))}: {plain(why)}"
+
+
 def _percent(difference: Difference | None) -> Cell:
     if difference is None:
         return _NONE
@@ -83,8 +100,14 @@ def _sentences(found: LotSets) -> Iterator[str]:
     if any("curve" in measure for measure in found.request.measures):
         for name, words in found.lot.regions.items():
             yield f"curves of {plain(name)}: {words}"
-    for one in result.excluded:
-        yield f"{plain(one.key)}: {plain('; '.join(one.reasons))}"
+    for known in found.held:
+        for against in known.against:
+            why = plain("; ".join(against.reasons))
+            yield (
+                f"{plain(known.name or '')} is locked, but {plain(against.key)} would be in no "
+                f"set today: {why}"
+            )
+    yield from _excluded(result.excluded)
 
 
 def mates_text(ranking: MateRanking, width: int) -> str:
@@ -108,19 +131,31 @@ def mates_text(ranking: MateRanking, width: int) -> str:
     else:
         parts.append("No tube of the lot file can be compared with it.\n")
     measure = min(width, _WIDEST_SENTENCE)
-    lines = (f"{plain(one.key)}: {plain('; '.join(one.reasons))}" for one in ranking.excluded)
-    parts.append("".join(_wrapped(line, measure) for line in lines))
+    parts.append("".join(_wrapped(line, measure) for line in _excluded(ranking.excluded)))
     return "\n".join(part for part in parts if part)
 
 
-def sets_text(sets: Sequence[TubeSet], width: int) -> str:
-    """Return every set there ever was, oldest first, for ``width`` columns."""
+def sets_text(
+    sets: Sequence[TubeSet], verdicts: Mapping[tuple[str, str], Verdict | None], width: int
+) -> str:
+    """Return every set there ever was, oldest first, for ``width`` columns.
+
+    Parameters
+    ----------
+    verdicts : mapping of (str, str) to Verdict or None
+        How the tubes stand today, by serial and lot; said of those that are not good.
+    """
     if not sets:
         return "The lot file holds no set.\n"
-    rows: list[list[Cell]] = [[("set",), ("tubes",), ("state",), ("made",)]]
+    rows: list[list[Cell]] = [[("set",), ("tubes",), ("state",), ("made",), ("today",)]]
     for one in sets:
         members = [
             f"{plain(member.serial)}{' (spare)' if member.spare else ''}" for member in one.members
+        ]
+        today = [
+            f"{plain(member.serial)} {verdict or 'not tested'}"
+            for member in one.members
+            if (verdict := verdicts.get((member.serial, member.lot))) is not Verdict.ACCEPT
         ]
         rows.append(
             [
@@ -128,6 +163,7 @@ def sets_text(sets: Sequence[TubeSet], width: int) -> str:
                 (", ".join(members),),
                 (one.state.value,),
                 (one.made_at.date().isoformat(),),
+                (", ".join(today),) if today else _NONE,
             ]
         )
     return table_text(rows, width)

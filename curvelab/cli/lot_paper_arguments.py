@@ -8,7 +8,7 @@ from pathlib import Path
 
 from curvelab.cli.values import count
 
-__all__ = ["add_papers"]
+__all__ = ["add_page", "add_papers"]
 
 AddCommand = Callable[[str, str], argparse.ArgumentParser]
 
@@ -22,10 +22,18 @@ def add_papers(add: AddCommand) -> None:
     report.add_argument(
         "out", type=Path, metavar="OUT", help="a .pdf to print, or a .csv or .xlsx to work with"
     )
-    _add_page(report)
+    add_page(report)
     sheets = add("set-sheets", "write a sheet a set: curves over one another, figures side by side")
     sheets.add_argument("out", type=Path, metavar="OUT", help="PDF file")
-    _add_page(sheets)
+    sheets.add_argument(
+        "--together",
+        action="append",
+        nargs="+",
+        default=[],
+        metavar="SERIAL",
+        help="one sheet of these tubes, although no set holds them; may be repeated",
+    )
+    add_page(sheets)
     labels = add("labels", "write labels for sheets of stickers, with a QR code of the figures")
     labels.add_argument("out", type=Path, metavar="OUT", help="PDF file")
     labels.add_argument(
@@ -56,7 +64,8 @@ def add_papers(add: AddCommand) -> None:
         _add_choice(parser)
 
 
-def _add_page(parser: argparse.ArgumentParser) -> None:
+def add_page(parser: argparse.ArgumentParser) -> None:
+    """Add what paper a PDF is for."""
     parser.add_argument("--page", choices=_PAGES, help="paper (default: that of the locale)")
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from argparse import Namespace
 from collections.abc import Callable
 from datetime import date
+from pathlib import Path
 
 from curvelab.cli.console import Progress, note, show
 from curvelab.sheets.label import LabelPrint, Marks
@@ -17,9 +18,9 @@ from curvelab.workbench.lot_documents import (
     sheets_of_sets,
     tables_of_lot,
 )
-from curvelab.workbench.lot_paper import LotPaper, Wanted, gather_lot
+from curvelab.workbench.lot_paper import LotPaper, Proposal, Wanted, gather_lot
 
-__all__ = ["PAPERS"]
+__all__ = ["PAPERS", "write_set_sheets"]
 
 _TABLES = (".csv", ".xlsx")
 _DONE = 0
@@ -30,10 +31,15 @@ def _gather(arguments: Namespace) -> LotPaper:
         serials=tuple(arguments.tube),
         sets=tuple(arguments.set),
         lot=arguments.lot,
+        proposed=tuple(Proposal(tuple(serials)) for serials in getattr(arguments, "together", ())),
         graded=not arguments.no_grades,
     )
+    return _gathered(arguments.file, wanted)
+
+
+def _gathered(path: Path, wanted: Wanted) -> LotPaper:
     with Progress("graded") as progress:
-        return gather_lot(arguments.file, wanted, progress)
+        return gather_lot(path, wanted, progress)
 
 
 def _report(arguments: Namespace) -> int:
@@ -53,13 +59,30 @@ def _set_sheets(arguments: Namespace) -> int:
     if not paper.sets:
         note(f"{arguments.file}: it holds no set of those that were asked for; nothing is written")
         return _DONE
+    _write_sheets(paper, arguments.out, arguments.page)
+    return _DONE
+
+
+def write_set_sheets(path: Path, wanted: Wanted, out: Path, page: str | None) -> None:
+    """Write the sheets of sets that were just matched, on A4 or Letter.
+
+    Raises
+    ------
+    CatalogError
+        If the lot file cannot be read.
+    DrawingUnavailableError, OutputError
+        If nothing can be drawn, or the file cannot be written.
+    """
+    _write_sheets(_gathered(path, wanted), out, page)
+
+
+def _write_sheets(paper: LotPaper, out: Path, page: str | None) -> None:
     _require_drawing()
     from curvelab.drawing.export import save_pages_pdf  # noqa: PLC0415 - as above
 
     with Progress("sheet") as progress:
         sheets = sheets_of_sets(paper, date.today(), progress)
-    save_pages_pdf(sheets, arguments.out, arguments.page)
-    return _DONE
+    save_pages_pdf(sheets, out, page)
 
 
 def _labels(arguments: Namespace) -> int:

@@ -11,6 +11,7 @@ from curvelab.fitting.records import Constant
 from curvelab.quantities import Quantity, Unit, format_number, format_uncertain
 from curvelab.sheets.document import finding_lines
 from curvelab.sheets.reference_used import judged_type, reference_used
+from curvelab.sheets.set_up_words import SET_UP_WORDS
 from curvelab.sheets.tables import CONSTANT_QUANTITIES, drift_table
 from curvelab.sheets.text import plain, volts
 from curvelab.sheets.wording import CAUTIONS
@@ -63,9 +64,12 @@ def _in_brackets(unit: Unit) -> str:
 
 
 def _tube_cell(assessment: Assessment) -> Cell:
-    sweep = assessment.sweep
-    name = plain(sweep.tube)
-    return (name,) if sweep.section is None else (name, f"section {plain(sweep.section)}")
+    sweep, lines = assessment.sweep, [plain(assessment.sweep.tube)]
+    if sweep.section is not None:
+        lines.append(f"section {plain(sweep.section)}")
+    if assessment.set_up is not None:
+        lines.append(SET_UP_WORDS[assessment.set_up])
+    return tuple(lines)
 
 
 def _type_cell(assessment: Assessment) -> Cell:

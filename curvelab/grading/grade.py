@@ -28,6 +28,8 @@ class Grade:
         Every limit that was asked, of every grade.
     rules : str
         Name, edition and mark of the rules.
+    rank : int
+        Place of the word among those of the rules, 0 for the best.
     """
 
     word: str
@@ -36,6 +38,7 @@ class Grade:
     reasons: tuple[str, ...]
     bounds: tuple[Bound, ...]
     rules: str
+    rank: int = 0
 
 
 def grade(assessment: Assessment, rules: GradeRules, bench: Bench = UNSTATED_BENCH) -> Grade:
@@ -54,7 +57,8 @@ def grade(assessment: Assessment, rules: GradeRules, bench: Bench = UNSTATED_BEN
     words = rules.words
 
     def called(word: str, meaning: str, reasons: Iterable[str], decided: bool = True) -> Grade:
-        return Grade(word, meaning, decided, tuple(reasons), bounds, rules.title)
+        rank = rules.order.index(word)
+        return Grade(word, meaning, decided, tuple(reasons), bounds, rules.title, rank)
 
     if assessment.verdict is Verdict.REJECT:
         reasons = _finding_reasons(assessment, Severity.REJECT)

@@ -39,9 +39,8 @@ def find(case: Case) -> Iterator[Finding]:
         code=FindingCode.SECTION_IMBALANCE,
         severity=Severity.CAUTION,
         evidence=(
-            f"The sections draw {_said(mine.value)} and {_said(theirs.value)} at {volts(at[0])}, "
-            f"{volts(at[1])} (this one first): they differ by {100 * difference:.0f} % of their "
-            "mean."
+            f"{_drawn((case, mine.value), (other, theirs.value))} at {volts(at[0])}, "
+            f"{volts(at[1])}: they differ by {100 * difference:.0f} % of their mean."
         ),
         value=100 * difference,
         u95=100 * _joint(mine, theirs) / mean,
@@ -87,8 +86,16 @@ def _current(case: Case, at: tuple[float, float]) -> Constant:
     return constants_at(case.fit, case.sweep.readings, at).plate_current
 
 
-def _said(current: float) -> str:
-    return worded(MILLIAMPERE.from_si(current), "mA")
+def _drawn(*sides: tuple[Case, float]) -> str:
+    """Say what each section draws, in the same words for both of them."""
+    ordered = sorted(
+        (case.sweep.section or "", worded(MILLIAMPERE.from_si(current), "mA"))
+        for case, current in sides
+    )
+    (first, one), (second, other) = ordered
+    if not first or first == second:
+        return f"The sections draw {one} and {other}"
+    return f"Section {first} draws {one} and section {second} {other}"
 
 
 def _joint(first: Constant, second: Constant) -> float:

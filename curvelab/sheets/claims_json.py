@@ -7,7 +7,8 @@ from typing import Any
 
 from curvelab import __version__
 from curvelab.catalog.records import Claim, FindingMark, TubeIdentity
-from curvelab.catalog.retest import Retest
+from curvelab.catalog.retest import Change, Retest
+from curvelab.sheets.tables import CONSTANT_QUANTITIES
 from curvelab.sheets.text import finite, plain
 
 __all__ = ["claims_document", "returned_document"]
@@ -57,16 +58,21 @@ def _retest(item: Retest) -> dict[str, Any]:
         "same_bench": item.same_bench,
         "another_tube": item.another_tube,
         "curve_distance_pct": None if distance is None else finite(100 * distance),
-        "changes": [
-            {
-                "constant": change.name.replace("_", " "),
-                "change_pct": finite(100 * change.share),
-                "normalised": None if change.normalised is None else finite(change.normalised),
-            }
-            for change in item.changes
-        ],
+        "changes": [_change(change) for change in item.changes],
         "new_findings": _marks(item.new_findings),
         "gone_findings": _marks(item.gone_findings),
+    }
+
+
+def _change(change: Change) -> dict[str, Any]:
+    unit = dict(CONSTANT_QUANTITIES)[change.name].unit
+    return {
+        "constant": change.name.replace("_", " "),
+        "earlier": finite(unit.from_si(change.earlier)),
+        "later": finite(unit.from_si(change.later)),
+        "unit": unit.symbol or "1",
+        "change_pct": finite(100 * change.share),
+        "normalised": None if change.normalised is None else finite(change.normalised),
     }
 
 

@@ -83,9 +83,9 @@ def _filled(text: str, indent: str = "") -> str:
 def _match(tubes: Sequence[PaperTube], item: PaperSet) -> Iterator[str]:
     comparison = compare_set(item, tubes)
     if comparison.spread_percent is not None:
-        by = f" by {plain(item.matched_by)}" if item.matched_by else ""
-        if item.spread_percent is None:
-            by = " in plate current and transconductance at the point below"
+        by = " in plate current and transconductance at the point below"
+        if comparison.matched_by:
+            by = f" by {plain(comparison.matched_by)}"
         yield _filled(f"They lie within {comparison.spread_percent:.1f} % of each other{by}.")
     told = said_of_set(comparison)
     yield _filled(f"Can our bench tell them apart? {told}")

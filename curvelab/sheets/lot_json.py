@@ -136,6 +136,7 @@ def _measurement(item: Measurement) -> dict[str, Any]:
         "named": plain(item.named),
         "section": _words(item.section),
         "kind": item.kind.value,
+        "set_up": _words(item.set_up),
         "sha256": item.sha256,
         "characterisations": [_characterisation(each) for each in item.characterisations],
     }

@@ -86,6 +86,7 @@ def _measurement(entry: Fields) -> Measurement:
         characterisations=tuple(
             _characterisation(item) for item in entry.tables("characterisations")
         ),
+        set_up=entry.words("set_up"),
     )
 
 

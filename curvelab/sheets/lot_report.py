@@ -30,7 +30,7 @@ from curvelab.sheets.paper_words import (
     short_point,
     verdict_word,
 )
-from curvelab.sheets.set_comparison import MATCHED_BY, compare_set, said_of_set
+from curvelab.sheets.set_comparison import MATCHED_BY, against_set, compare_set, said_of_set
 from curvelab.sheets.tables import CONSTANT_QUANTITIES
 from curvelab.sheets.text import plain
 
@@ -135,10 +135,15 @@ def _counts(tubes: Sequence[PaperTube]) -> Iterator[Block]:
         why = next((tube.not_graded for tube in tubes if tube.not_graded), "")
         yield Paragraph(f"None of the tubes is graded{f': {plain(why)}' if why else ''}.")
         return
-    words = [(tube.type_name, grade_word(tube)) for tube in tubes]
+    words = [(tube.type_name, grade_word(tube)) for tube in sorted(tubes, key=_rank)]
     yield _count_table(list(dict.fromkeys(word for _, word in words)), words)
     rules = sorted({plain(tube.grade.rules) for tube in graded if tube.grade})
     yield Paragraph(f"Graded by {'; '.join(rules)}. The reason of each grade stands at the end.")
+
+
+def _rank(tube: PaperTube) -> tuple[bool, int]:
+    """Order tubes from the best grade to the worst, those without one last."""
+    return tube.grade is None, tube.grade.rank if tube.grade else 0
 
 
 def _standing(tube: PaperTube) -> str:
@@ -254,7 +259,8 @@ def _sets(tubes: Sequence[PaperTube], sets: Sequence[PaperSet]) -> Iterator[Bloc
         state = str(item.state) if item.state else NONE
         spread = comparison.spread_percent
         shown = NONE if spread is None else f"{spread:.1f}"
-        rows.append((plain(item.name), state, members, shown, said_of_set(comparison)))
+        told = " ".join((*against_set(comparison), said_of_set(comparison)))
+        rows.append((plain(item.name), state, members, shown, told))
     yield RuledTable(
         (
             Column("set", 1.1),

@@ -13,7 +13,7 @@ from curvelab.health.records import Severity, Verdict
 from curvelab.sheets.lot_report import lot_histograms
 from curvelab.sheets.paper_records import PaperSet, PaperTube
 from curvelab.sheets.paper_words import found_text, reject_reasons
-from curvelab.sheets.set_comparison import compare_set, said_of_set
+from curvelab.sheets.set_comparison import against_set, compare_set, said_of_set
 from curvelab.sheets.tables import CONSTANT_QUANTITIES
 from curvelab.sheets.text import finite, plain
 
@@ -174,7 +174,7 @@ def _set_table(tubes: Sequence[PaperTube], sets: Sequence[PaperSet]) -> LotTable
                 str(item.state) if item.state else None,
                 members,
                 None if spread is None else _rounded(spread),
-                said_of_set(comparison),
+                " ".join((*against_set(comparison), said_of_set(comparison))),
             )
         )
     headings = ("set", "state", "tubes", "spread (%)", "can the bench tell them apart?")

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from curvelab import __version__
@@ -21,6 +22,7 @@ from curvelab.matching.records import (
 from curvelab.sheets.text import plain
 
 __all__ = [
+    "HeldSet",
     "match_document",
     "matches_document",
     "mate_document",
@@ -30,6 +32,22 @@ __all__ = [
 ]
 
 _DIGITS = 6  # of a percentage: beyond what any bench tells
+
+
+@dataclass(frozen=True, slots=True)
+class HeldSet:
+    """What a lot file knows of a set.
+
+    Attributes
+    ----------
+    name : str or None
+        What it is called there; None where it is not kept.
+    against : tuple of Excluded
+        Its tubes that would be in no set today, and why.
+    """
+
+    name: str | None = None
+    against: tuple[Excluded, ...] = ()
 
 
 def match_document(result: MatchResult) -> dict[str, Any]:
@@ -55,7 +73,7 @@ def match_document(result: MatchResult) -> dict[str, Any]:
 def matches_document(
     result: MatchResult,
     request: MatchRequest,
-    names: Sequence[str | None],
+    held: Sequence[HeldSet],
     regions: Mapping[str, str],
     counts: tuple[WhatIf, ...] | None = None,
 ) -> dict[str, Any]:
@@ -63,11 +81,18 @@ def matches_document(
 
     Parameters
     ----------
-    names : sequence of str or None
-        What each set is called in the lot file; None where it is not kept there.
+    held : sequence of HeldSet
+        What the lot file knows of each set.
     """
     found = match_document(result)
-    named = zip(found["sets"], names, strict=True)
+    named = [
+        {
+            **entry,
+            "name": None if known.name is None else plain(known.name),
+            "against": [_excluded(one) for one in known.against],
+        }
+        for entry, known in zip(found["sets"], held, strict=True)
+    ]
     return {
         "schema": "curvelab.matches/1",
         "made_with": f"curvelab {__version__}",
@@ -75,7 +100,7 @@ def matches_document(
         "size": request.size,
         "spares": request.spare,
         **found,
-        "sets": [{**one, "name": None if name is None else plain(name)} for one, name in named],
+        "sets": named,
         "regions": [
             {"type": plain(name), "region": plain(words)} for name, words in regions.items()
         ],

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 from types import MappingProxyType
 
 from curvelab.catalog.curves import CurveGrid
@@ -111,6 +112,10 @@ class PaperSet:
         Whether the bench can tell its tubes apart; None where the matching did not say.
     matched_by : str or None
         What was compared, in words.
+    made_at : datetime or None
+        When it was matched; what the matching said holds for what was on file then.
+    proposed : bool
+        Whether it is only proposed: the lot file does not keep it together.
     """
 
     name: str
@@ -119,3 +124,5 @@ class PaperSet:
     distinguishable: bool | None = None
     matched_by: str | None = None
     state: SetState | None = None
+    made_at: datetime | None = None
+    proposed: bool = False

@@ -9,18 +9,27 @@ accuracy is stated, a difference has to be larger to be told.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
 from curvelab.assessment.records import OperatingPoint
 from curvelab.fitting.records import Constant
+from curvelab.health.records import Verdict
 from curvelab.quantities import Quantity
 from curvelab.sheets.paper_records import PaperSet, PaperTube
 from curvelab.sheets.tables import CONSTANT_QUANTITIES
 from curvelab.sheets.text import plain
 
-__all__ = ["MATCHED_BY", "SetComparison", "Side", "SideBySide", "compare_set", "said_of_set"]
+__all__ = [
+    "MATCHED_BY",
+    "SetComparison",
+    "Side",
+    "SideBySide",
+    "against_set",
+    "compare_set",
+    "said_of_set",
+]
 
 MATCHED_BY = ("plate_current", "transconductance")
 """What a match is judged by, where the matching itself does not say."""
@@ -72,6 +81,11 @@ class SetComparison:
         transconductance.
     told_apart : bool or None
         As the matching said, else by the figures.
+    matched_by : str or None
+        What the matching compared, where the spread is as it gave it.
+    since : tuple of str
+        Serials of the tubes that were measured or judged again since they were matched. What
+        the matching said of the set no longer holds then, and the figures speak alone.
     """
 
     of: PaperSet
@@ -80,6 +94,8 @@ class SetComparison:
     rows: tuple[SideBySide, ...]
     spread_percent: float | None
     told_apart: bool | None
+    matched_by: str | None = None
+    since: tuple[str, ...] = ()
 
 
 def compare_set(item: PaperSet, tubes: Sequence[PaperTube]) -> SetComparison:
@@ -89,7 +105,9 @@ def compare_set(item: PaperSet, tubes: Sequence[PaperTube]) -> SetComparison:
     point = _shared_point(members)
     rows = _rows(members) if point is not None else ()
     matched = [row for row in rows if row.name in MATCHED_BY]
-    spread, told_apart = item.spread_percent, item.distinguishable
+    since = tuple(_judged_since(item, members))
+    spread, told_apart = (None, None) if since else (item.spread_percent, item.distinguishable)
+    matched_by = None if spread is None else item.matched_by
     if spread is None:
         known = [row.spread for row in matched]
         if known and None not in known:
@@ -97,7 +115,15 @@ def compare_set(item: PaperSet, tubes: Sequence[PaperTube]) -> SetComparison:
     if told_apart is None:
         told = [row.told_apart for row in matched]
         told_apart = True if True in told else None if None in told or not told else False
-    return SetComparison(item, members, point, rows, spread, told_apart)
+    return SetComparison(item, members, point, rows, spread, told_apart, matched_by, since)
+
+
+def _judged_since(item: PaperSet, members: Sequence[PaperTube | None]) -> Iterator[str]:
+    for tube in members:
+        if tube is None or item.made_at is None:
+            continue
+        if any(result.made_at > item.made_at for result in tube.sweeps):
+            yield tube.serial
 
 
 def said_of_set(comparison: SetComparison) -> str:
@@ -109,6 +135,15 @@ def said_of_set(comparison: SetComparison) -> str:
         where = ", ".join(_row_name(row) for row in apart)
         return f"Yes{f', by {where}' if where else ''}: the difference is beyond the uncertainty."
     return "No: their differences are within what the uncertainty leaves open."
+
+
+def against_set(comparison: SetComparison) -> Iterator[str]:
+    """Yield what has happened to the tubes of a set since it was made, a sentence each."""
+    rejects = [t.serial for t in comparison.tubes if t and t.verdict is Verdict.REJECT]
+    if rejects:
+        yield f"Rejected: {', '.join(rejects)}."
+    if comparison.since:
+        yield f"Measured or judged again since: {', '.join(comparison.since)}."
 
 
 def _why_unknown(comparison: SetComparison) -> str:

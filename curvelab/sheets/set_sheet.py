@@ -74,7 +74,7 @@ def set_sheet(
     comparison = compare_set(item, tubes)
     types = sorted({tube.type_name for tube in comparison.tubes if tube is not None})
     return PagedDocument(
-        kind=f"Matched {set_word(item)}",
+        kind=f"{'Proposed' if item.proposed else 'Matched'} {set_word(item)}",
         title=f"Set {plain(item.name)}",
         subtitle=f"{', '.join(types) or 'type unknown'}: {', '.join(_names(comparison))}",
         blocks=(
@@ -105,6 +105,8 @@ def _names(comparison: SetComparison) -> list[str]:
 
 def _warnings(comparison: SetComparison, types: Sequence[str]) -> Iterator[Block]:
     """Yield what must not be overlooked before anything else."""
+    if comparison.of.proposed:
+        yield Paragraph("Proposed only: the lot file does not keep these tubes together.")
     for name, tube in zip(_names(comparison), comparison.tubes, strict=True):
         if tube is None:
             yield Paragraph(f"{name} is not in this lot file: nothing is known of it here.", True)
@@ -199,11 +201,16 @@ def _judged_on(tube: PaperTube | None) -> str:
 
 def _matching(comparison: SetComparison) -> Iterator[Block]:
     yield Heading("Match")
-    item = comparison.of
+    if comparison.since:
+        yield Paragraph(
+            f"Measured or judged again since they were matched: {', '.join(comparison.since)}. "
+            "What the match said then no longer holds; what stands here is by the new figures.",
+            strong=True,
+        )
     if comparison.spread_percent is not None:
-        by = f", by {plain(item.matched_by)}" if item.matched_by else ""
-        if item.spread_percent is None:
-            by = ", the larger of those of plate current and transconductance at the point"
+        by = ", the larger of those of plate current and transconductance at the point"
+        if comparison.matched_by:
+            by = f", by {plain(comparison.matched_by)}"
         yield Paragraph(f"Spread {comparison.spread_percent:.1f} %{by}.")
     yield Paragraph(f"Can the bench tell these tubes apart? {said_of_set(comparison)}")
     benches = {plain(result.bench) for tube in comparison.tubes if tube for result in tube.sweeps}

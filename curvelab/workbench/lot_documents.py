@@ -117,18 +117,21 @@ def listings_of_lot(
 ) -> tuple[LotListing, ...]:
     """Return a listing for every set and for every tube that is in none.
 
-    A set with a tube that is not in the lot file is left out, as nothing is known of it.
+    A set with a tube that is not in the lot file is left out, as nothing is known of it, and
+    so is one with a tube that was rejected since.
 
     Parameters
     ----------
     every : bool
-        Whether sets that are sold and tubes that are rejects or not tested have one too.
+        Whether sets that are sold or hold a reject, and tubes that are rejects or not
+        tested, have one too.
     """
     by_name = {(t.stored.identity.serial, t.stored.identity.lot): t for t in paper.tubes}
     offers: list[tuple[PaperSet | None, tuple[PaperTube, ...]]] = []
     for item in paper.sets:
         members = [by_name.get((member.serial, member.lot)) for member in item.members]
-        offered = every or item.state is not SetState.SOLD
+        rejected = any(tube is not None and tube.verdict is Verdict.REJECT for tube in members)
+        offered = every or (item.state is not SetState.SOLD and not rejected)
         if offered and None not in members:
             offers.append((item, tuple(tube for tube in members if tube is not None)))
     offers += [

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import UTC, datetime
@@ -18,10 +18,7 @@ from curvelab.catalog.lot_file import LotFile, open_lot
 from curvelab.catalog.merge import Merged, merge
 from curvelab.catalog.records import LotContent, Overrule, StoredTube, TubeIdentity
 from curvelab.catalog.results import (
-    add_characterisation,
-    file_results,
     known_hashes,
-    measurement_keys,
     newest_settings,
     stored_sources,
 )
@@ -31,7 +28,7 @@ from curvelab.ingest.decode import load
 from curvelab.sheets.lot_reader import read_lot
 from curvelab.sheets.results_reader import source_of_result
 from curvelab.sheets.text import plain
-from curvelab.sweep.records import SourceFile
+from curvelab.sweep.records import SetAside, SourceFile
 from curvelab.workbench.characterize import (
     Batch,
     FileError,
@@ -42,9 +39,9 @@ from curvelab.workbench.characterize import (
     settings_of,
 )
 from curvelab.workbench.lot_bench import corrections_in_force
+from curvelab.workbench.lot_companions import beside_the_stored
+from curvelab.workbench.lot_filing import Filing
 from curvelab.workbench.lot_records import (
-    identity_of,
-    measurement_of,
     settings_text,
 )
 from curvelab.workbench.lot_upkeep import EnteredTests, enter_hand_tests
@@ -113,6 +110,8 @@ class Added:
         What exports of other lots brought.
     tested_by_hand : int
         Hand tests entered now.
+    not_entered : tuple of SetAside
+        Rows of the table of hand tests that were not.
     """
 
     batch: Batch
@@ -122,6 +121,7 @@ class Added:
     notices: tuple[str, ...]
     merged: tuple[Merged, ...] = ()
     tested_by_hand: int = 0
+    not_entered: tuple[SetAside, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -233,11 +233,19 @@ def add_to_lot(
             jobs += _as_corrected(opened, request, known)
         batch = _judged(jobs, progress, should_stop)
         batch = replace(batch, errors=(*bad_exports, *errors, *batch.errors), not_read=not_read)
+        requests = {source.sha256: job.request for job in jobs for source in job.request.sources}
+        judged, again = beside_the_stored(
+            opened,
+            [(item, requests[item.sweep.source.sha256]) for item in batch.assessments],
+            addition.labels,
+        )
+        batch = replace(batch, assessments=judged)
         by_source: defaultdict[str, list[Assessment]] = defaultdict(list)
-        for assessment in batch.assessments:
+        for assessment in (*batch.assessments, *(item.assessment for item in again)):
             by_source[assessment.sweep.source.sha256].append(assessment)
-        filing = _Filing(opened, addition.labels, datetime.now(UTC))
+        filing = Filing(opened, addition.labels, datetime.now(UTC))
         wanted = [filed for job in jobs for filed in job.with_settings()]
+        wanted += [(item.source, item.settings) for item in again]
         # Of a batch that was stopped a file may be judged in part; it is not filed so.
         for done, (source, settings) in enumerate(() if batch.stopped else wanted, start=1):
             filing.file(source, by_source.get(source.sha256, ()), settings)
@@ -250,7 +258,6 @@ def add_to_lot(
     return Added(
         batch=replace(
             batch,
-            set_aside=(*batch.set_aside, *by_hand.set_aside),
             errors=(*batch.errors, *filing.refused, *bad_table),
         ),
         filed=filing.filed,
@@ -263,6 +270,7 @@ def add_to_lot(
         ),
         merged=merged,
         tested_by_hand=by_hand.entered,
+        not_entered=by_hand.set_aside,
     )
 
 
@@ -298,7 +306,7 @@ def file_judged(
             request = items[0][1]
             reading = reading_of(request)(items[0][0].sweep.source.path)
             text = settings_text(settings_of(request), request, reading)
-            filing = _Filing(opened, TubeIdentity(""), now)
+            filing = Filing(opened, TubeIdentity(""), now)
             filing.file(items[0][0].sweep.source, [assessment for assessment, _ in items], text)
             refused += [error.reason for error in filing.refused]
         for tube in list_tubes(opened) if overrules else ():
@@ -371,73 +379,6 @@ def _hand_tests(opened: LotFile, table: Path | None) -> tuple[EnteredTests, list
         return enter_hand_tests(opened, table), []
     except SweepFileError as error:
         return EnteredTests(0, ()), [FileError(str(table), error.reason)]
-
-
-class _Filing:
-    """Puts the assessments of one source after another into a lot."""
-
-    def __init__(self, opened: LotFile, labels: TubeIdentity, made_at: datetime) -> None:
-        self.filed = self.judged_again = 0
-        self.notices: list[str] = []
-        self.refused: list[FileError] = []
-        self._lot = opened
-        self._labels = labels
-        self._made_at = made_at
-
-    def file(self, source: SourceFile, assessments: Sequence[Assessment], settings: str) -> None:
-        """File a source that is new, or judge one again that is not."""
-        if not assessments:
-            return
-        result = file_results(
-            self._lot,
-            source,
-            [
-                (
-                    identity_of(assessment, self._labels),
-                    measurement_of(assessment, settings, self._made_at),
-                )
-                for assessment in assessments
-            ],
-        )
-        self.notices += result.notices
-        if result.refused is not None:
-            self.refused.append(FileError(source.path, result.refused))
-        elif result.new:
-            self.filed += 1
-        else:
-            self._judge_again(source, assessments, settings)
-
-    def _judge_again(
-        self, source: SourceFile, assessments: Sequence[Assessment], settings: str
-    ) -> None:
-        """Add the judgings to the measurements that hold the same sweeps."""
-        stored = measurement_keys(self._lot, source.sha256)
-        names = _turns((named, section, kind) for _, named, section, kind in stored)
-        keys = dict(zip(names, (key for key, *_ in stored), strict=True))
-        items = [measurement_of(item, settings, self._made_at) for item in assessments]
-        owns = _turns((item.named, item.section, item.kind.value) for item in items)
-        for assessment, item, own in zip(assessments, items, owns, strict=True):
-            key = keys.get(own)
-            if key is None:
-                self.notices.append(
-                    f"{assessment.sweep.title} of {source.name} was read otherwise when it was "
-                    "filed; it was not judged again"
-                )
-                continue
-            add_characterisation(self._lot, key, item.characterisations[0])
-            self.judged_again += 1
-
-
-def _turns(
-    owns: Iterable[tuple[str, str | None, str]],
-) -> list[tuple[tuple[str, str | None, str], int]]:
-    """Return each with how often it has occurred before: one file may sweep a tube twice."""
-    seen: Counter[tuple[str, str | None, str]] = Counter()
-    turned = []
-    for own in owns:
-        turned.append((own, seen[own]))
-        seen[own] += 1
-    return turned
 
 
 def _load(paths: Sequence[Path]) -> tuple[list[SourceFile], list[FileError], int]:

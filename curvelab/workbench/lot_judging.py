@@ -8,8 +8,8 @@ from dataclasses import replace
 from pathlib import Path
 
 from curvelab.catalog.lot_file import open_lot
-from curvelab.catalog.records import StoredTube
-from curvelab.catalog.results import settings_used, stored_sources
+from curvelab.catalog.records import StoredResult, StoredTube
+from curvelab.catalog.results import StoredTest, settings_used, stored_sources, tests_beside
 from curvelab.sweep.records import SourceFile
 from curvelab.workbench.characterize import Batch, FileError, characterize
 from curvelab.workbench.stored_settings import request_of_settings
@@ -28,6 +28,8 @@ def judge_stored(
 ) -> Batch:
     """Judge the newest sweep of each section of some tubes; nothing is filed.
 
+    Tests under a changed set-up that go with them are judged along.
+
     Every source keeps its name; its path becomes that of the lot file with its SHA-256, so
     that two files of one name stay two.
 
@@ -40,11 +42,13 @@ def judge_stored(
     """
     tubes = tuple(tubes)
     with open_lot(path, write=False) as opened:
-        texts = settings_used(opened, [item.key for tube in tubes for item in tube.results])
-        by_settings: defaultdict[str, dict[str, None]] = defaultdict(dict)
+        filed: list[StoredResult | StoredTest] = []
         for tube in tubes:
-            for result in tube.results:
-                by_settings[texts[result.key]][result.sha256] = None
+            filed += [*tube.results, *tests_beside(opened, tube.key)]
+        texts = settings_used(opened, [item.key for item in filed])
+        by_settings: defaultdict[str, dict[str, None]] = defaultdict(dict)
+        for item in filed:
+            by_settings[texts[item.key]][item.sha256] = None
         groups = [
             (text, tuple(stored_sources(opened, hashes))) for text, hashes in by_settings.items()
         ]

@@ -7,6 +7,7 @@ import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, datetime
+from functools import partial
 from pathlib import Path
 
 from curvelab.catalog.listing import list_tubes
@@ -19,6 +20,7 @@ from curvelab.matching.match import Progress, ShouldStop, match_sections, match_
 from curvelab.matching.mates import rank_mates
 from curvelab.matching.records import (
     Candidate,
+    Excluded,
     MatchRequest,
     MatchResult,
     MatchSet,
@@ -26,7 +28,7 @@ from curvelab.matching.records import (
     Measured,
     WhatIf,
 )
-from curvelab.sheets.match_json import set_record
+from curvelab.sheets.match_json import HeldSet, set_record
 from curvelab.workbench.lot_grades import standing_grades
 from curvelab.workbench.match_lot import LotCandidates, tube_by_figures
 from curvelab.workbench.stored_candidates import stored_candidates, tube_names
@@ -93,8 +95,8 @@ class LotSets:
     ----------
     request : MatchRequest
         As it was carried out, with the sets that stay as they are.
-    names : tuple of str or None
-        What each set of the result is called in the lot file; None where it is not kept.
+    held : tuple of HeldSet
+        What the lot file knows of each set of the result.
     counts : tuple of WhatIf or None
         How many sets other tolerances would make, where that was asked for.
     """
@@ -102,8 +104,13 @@ class LotSets:
     lot: LotCandidates
     request: MatchRequest
     result: MatchResult
-    names: tuple[str | None, ...]
+    held: tuple[HeldSet, ...]
     counts: tuple[WhatIf, ...] | None
+
+    @property
+    def names(self) -> tuple[str | None, ...]:
+        """What each set of the result is called in the lot file; None where it is not kept."""
+        return tuple(one.name for one in self.held)
 
 
 @dataclass(frozen=True, slots=True)
@@ -192,7 +199,23 @@ def match_lot_file(
     counts = None
     if wanted.counted:
         counts = what_if(found.lot.candidates, asked, should_stop=should_stop)
-    return LotSets(found.lot, asked, result, names, counts)
+    held = tuple(map(partial(_held, found), result.sets, names))
+    return LotSets(found.lot, asked, result, held, counts)
+
+
+def _held(found: _Opened, one: MatchSet, name: str | None) -> HeldSet:
+    """Return what the lot file knows of a set; what is new has nothing against it."""
+    if not one.locked:
+        return HeldSet(name)
+    members = {*one.tubes, *one.spare}
+    return HeldSet(
+        name,
+        tuple(
+            Excluded(tube.key, tube.excluded)
+            for tube in found.lot.candidates
+            if tube.excluded and tube.key in members
+        ),
+    )
 
 
 def find_mates(

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Iterable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 from curvelab.catalog.listing import list_tubes
 from curvelab.catalog.lot_file import open_lot
-from curvelab.catalog.records import SetState, StoredTube, TubeSet
+from curvelab.catalog.records import SetMember, SetState, StoredTube, TubeSet
 from curvelab.catalog.results import curve_grids, documents
 from curvelab.catalog.sets import list_sets
 from curvelab.errors import DocumentError, UnknownTubeError
@@ -16,12 +16,28 @@ from curvelab.sheets.json_fields import parsed
 from curvelab.sheets.paper_records import Basis, Found, PaperSet, PaperTube
 from curvelab.sheets.results_reader import findings_of_document
 from curvelab.sweep.records import SweepKind
+from curvelab.workbench.stored_candidates import tube_names
 from curvelab.workbench.stored_grades import GradeGiven, grades_of_lot
 
-__all__ = ["LotPaper", "Wanted", "gather_lot"]
+__all__ = ["LotPaper", "Proposal", "Wanted", "gather_lot"]
 
 Progress = Callable[[int, int, str], None]
 ShouldStop = Callable[[], bool]
+
+
+@dataclass(frozen=True, slots=True)
+class Proposal:
+    """Tubes that might go together, each as `curvelab.workbench.stored_candidates` names it.
+
+    Attributes
+    ----------
+    payload : str
+        How they were matched, as JSON; nothing where a person named them.
+    """
+
+    tubes: tuple[str, ...]
+    spare: tuple[str, ...] = ()
+    payload: str = "{}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -36,6 +52,8 @@ class Wanted:
         Sets by name, and the tubes that are in them.
     lot : str or None
         Tubes of one lot only.
+    proposed : tuple of Proposal
+        Sets that the lot file does not hold, with their tubes.
     graded : bool
         Whether the tubes are graded, for which their sweeps are judged again.
     """
@@ -43,7 +61,13 @@ class Wanted:
     serials: tuple[str, ...] = ()
     sets: tuple[str, ...] = ()
     lot: str | None = None
+    proposed: tuple[Proposal, ...] = ()
     graded: bool = True
+
+    @property
+    def everything(self) -> bool:
+        """Whether no tube and no set is named."""
+        return not (self.serials or self.sets or self.proposed)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,7 +79,7 @@ class LotPaper:
     name : str
         What the lot file is called.
     sets : tuple of PaperSet
-        Those that were not dissolved.
+        Those that were not dissolved, then those proposed.
     stopped : bool
         Whether it was stopped before all of the tubes were graded.
     """
@@ -83,7 +107,10 @@ def gather_lot(
     """
     with open_lot(path, write=False) as opened:
         every, stored_sets = list_tubes(opened), list_sets(opened)
-        sets = _chosen_sets(path, stored_sets, wanted)
+        sets = (
+            *(_paper_set(item) for item in _chosen_sets(path, stored_sets, wanted)),
+            *_proposed_sets(path, every, wanted.proposed),
+        )
         tubes = _chosen_tubes(path, every, sets, wanted)
         keys = [result.key for tube in tubes for result in tube.results]
         kept, curves = documents(opened, keys), curve_grids(opened, keys)
@@ -106,7 +133,7 @@ def gather_lot(
     return LotPaper(
         name=path.stem,
         tubes=papers,
-        sets=tuple(map(_paper_set, sets)),
+        sets=sets,
         stopped=should_stop is not None and should_stop(),
     )
 
@@ -117,7 +144,7 @@ def _chosen_sets(path: Path, stored: Sequence[TubeSet], wanted: Wanted) -> tuple
     for name in wanted.sets:
         if name not in names:
             raise UnknownTubeError(str(path), f"it holds no set {name!r}")
-    if not wanted.sets and not wanted.serials:
+    if wanted.everything:
         return tuple(
             item
             for item in standing
@@ -131,7 +158,7 @@ def _chosen_sets(path: Path, stored: Sequence[TubeSet], wanted: Wanted) -> tuple
 
 
 def _chosen_tubes(
-    path: Path, every: Iterable[StoredTube], sets: Collection[TubeSet], wanted: Wanted
+    path: Path, every: Iterable[StoredTube], sets: Collection[PaperSet], wanted: Wanted
 ) -> tuple[StoredTube, ...]:
     """Return the tubes asked for, and with sets that are, every tube in them."""
     of_lot = [tube for tube in every]
@@ -140,7 +167,6 @@ def _chosen_tubes(
     for serial in wanted.serials:
         if serial not in serials:
             raise UnknownTubeError(str(path), f"it holds no tube {serial!r}")
-    narrowed = bool(wanted.serials or wanted.sets)
 
     def is_wanted(tube: StoredTube) -> bool:
         identity = tube.identity
@@ -148,9 +174,29 @@ def _chosen_tubes(
             return True
         if wanted.lot is not None and identity.lot != wanted.lot:
             return False
-        return not narrowed or identity.serial in wanted.serials
+        return wanted.everything or identity.serial in wanted.serials
 
     return tuple(tube for tube in of_lot if is_wanted(tube))
+
+
+def _proposed_sets(
+    path: Path, every: Iterable[StoredTube], proposed: Sequence[Proposal]
+) -> Iterator[PaperSet]:
+    held = tuple(every)
+    by_key = {tube.key: tube.identity for tube in held}
+    by_name = {name: by_key[key] for key, name in tube_names(held).items()}
+    for number, item in enumerate(proposed, start=1):
+        members = []
+        for name in (*item.tubes, *item.spare):
+            if name not in by_name:
+                raise UnknownTubeError(str(path), f"it holds no tube {name!r}")
+            identity = by_name[name]
+            members.append(SetMember(identity.serial, identity.lot, name in item.spare))
+        if len(members) < 2 or len(set(members)) < len(members):
+            raise UnknownTubeError(str(path), "a set needs two tubes or more, each of them once")
+        yield _matched_set(
+            PaperSet(f"proposed {number:02d}", tuple(members), proposed=True), item.payload
+        )
 
 
 def _found(tube: StoredTube, kept: dict[int, str]) -> Iterable[Found]:
@@ -173,13 +219,19 @@ def _basis(document: str) -> Basis:
 
 
 def _paper_set(stored: TubeSet) -> PaperSet:
-    """Return a set with what its payload says of the matching, as far as it is understood.
+    """Return a set of the lot file with what it keeps of the matching."""
+    item = PaperSet(stored.name, stored.members, state=stored.state, made_at=stored.made_at)
+    return _matched_set(item, stored.payload)
+
+
+def _matched_set(item: PaperSet, text: str) -> PaperSet:
+    """Return a set with what a payload says of the matching, as far as it is understood.
 
     That is a set of a match's JSON, and under ``by`` the measures it was matched by.
     """
     spread = distinguishable = matched_by = None
     try:
-        payload = parsed(stored.payload)
+        payload = parsed(text)
         told, by = (payload.values.get(key) for key in ("distinguishable", "by"))
         distinguishable = told if isinstance(told, bool) else None
         measures = by if isinstance(by, list) else [by]
@@ -187,11 +239,6 @@ def _paper_set(stored: TubeSet) -> PaperSet:
         spread = payload.number("spread_pct")
     except DocumentError:  # a payload of another program's making says nothing here
         pass
-    return PaperSet(
-        name=stored.name,
-        members=stored.members,
-        spread_percent=spread,
-        distinguishable=distinguishable,
-        matched_by=matched_by,
-        state=stored.state,
+    return replace(
+        item, spread_percent=spread, distinguishable=distinguishable, matched_by=matched_by
     )

@@ -111,6 +111,7 @@ def measurement_of(assessment: Assessment, settings: str, made_at: datetime) -> 
         kind=sweep.kind,
         sha256=sweep.source.sha256,
         characterisations=(characterisation_of(assessment, settings, made_at),),
+        set_up=None if assessment.set_up is None else assessment.set_up.value,
     )
 
 

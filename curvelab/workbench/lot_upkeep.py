@@ -45,6 +45,7 @@ __all__ = [
     "list_claims",
     "lock_set",
     "overrule_verdict",
+    "standing_sets",
     "take_back_hand_test",
     "take_back_overrule",
     "tube_identity",
@@ -207,6 +208,21 @@ def kept_sets(path: Path) -> tuple[TubeSet, ...]:
     """
     with open_lot(path, write=False) as opened:
         return sets.list_sets(opened)
+
+
+def standing_sets(
+    path: Path,
+) -> tuple[tuple[TubeSet, ...], dict[tuple[str, str], Verdict | None]]:
+    """Return every set there ever was, and how the tubes stand today, by serial and lot.
+
+    Raises
+    ------
+    CatalogError
+        If the file cannot be read.
+    """
+    with open_lot(path, write=False) as opened:
+        verdicts = {(t.identity.serial, t.identity.lot): t.verdict for t in list_tubes(opened)}
+        return sets.list_sets(opened), verdicts
 
 
 def lock_set(path: Path, tube_set: TubeSet) -> None:

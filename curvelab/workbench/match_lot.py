@@ -202,7 +202,8 @@ def _along(
 
 
 def _candidate(key: str, parts: Sequence[Assessment], sides: _Sides, with_held: bool) -> Candidate:
-    curves = [part for part in parts if part.sweep.kind is SweepKind.CURVES]
+    usual = (part for part in parts if part.set_up is None)
+    curves = [part for part in usual if part.sweep.kind is SweepKind.CURVES]
     ordered = sorted(curves, key=lambda part: part.sweep.section or "")
     findings = (
         reason

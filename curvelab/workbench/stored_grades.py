@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import math
 from collections import defaultdict
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, fields, replace
 
 from curvelab.assessment.records import Assessment
 from curvelab.catalog.lot_file import LotFile
 from curvelab.catalog.records import StoredResult, StoredTube
-from curvelab.catalog.results import settings_used, stored_sources
+from curvelab.catalog.results import documents, settings_used, stored_sources
 from curvelab.errors import CurvelabError
 from curvelab.fitting.records import Constant, Constants
 from curvelab.grading.grade import Grade, grade, worst
@@ -61,7 +61,8 @@ def grades_of_lot(
 
     A grade may need figures at a condition that the lot file does not keep, so the sweeps are
     judged again from their bytes, by the settings they were filed with. What does not come
-    out as it was filed is not graded. Hand tests and overruled verdicts count as they stand.
+    out as it was filed is not graded. Logs, hand tests and overruled verdicts count as they
+    stand.
 
     Parameters
     ----------
@@ -96,7 +97,8 @@ def grades_of_lot(
             judged[key].append(_Judged(item, request.meters or UNSTATED_BENCH))
         if batch.stopped:
             break
-    return {tube.key: _grade_of(tube, judged, trouble, rules) for tube in tubes}
+    kept = documents(opened, [result.key for tube in tubes for result in tube.results])
+    return {tube.key: _grade_of(tube, judged, trouble, rules, kept) for tube in tubes}
 
 
 def _grade_of(
@@ -104,6 +106,7 @@ def _grade_of(
     judged: dict[tuple[str, str | None], list[_Judged]],
     trouble: dict[str, str],
     rules: GradeRules,
+    kept: Mapping[int, str],
 ) -> GradeGiven:
     grades: list[Grade] = []
     for result in tube.results:
@@ -121,7 +124,8 @@ def _grade_of(
         )
         if same is None:
             return GradeGiven(None, _OTHERWISE)
-        grades.append(grade(_as_it_stands(tube, same.assessment), rules, same.bench))
+        stands = _as_it_stands(tube, result, same.assessment, kept)
+        grades.append(grade(stands, rules, same.bench))
     if not grades:
         return GradeGiven(None, _NOT_SWEPT)
     given = worst(grades, rules)
@@ -131,10 +135,17 @@ def _grade_of(
     return GradeGiven(given)
 
 
-def _as_it_stands(tube: StoredTube, assessment: Assessment) -> Assessment:
-    """Return a judging with what was found by hand, and a verdict that a person set."""
-    by_hand = [f for test in tube.hand_tests for f in findings_of_document(test.document)]
-    findings = (*assessment.findings, *by_hand)
+def _as_it_stands(
+    tube: StoredTube, result: StoredResult, assessment: Assessment, kept: Mapping[int, str]
+) -> Assessment:
+    """Return a judging with what the lot file holds against it, and a verdict that a person set.
+
+    That is what was found on this sweep, beside others of its tube, and by logs and by hand.
+    """
+    texts = [kept[result.key]]
+    texts += [kept[r.key] for r in tube.results if r.kind is SweepKind.DRIFT_LOG]
+    texts += [test.document for test in tube.hand_tests]
+    findings = tuple(found for text in texts for found in findings_of_document(text))
     verdict = tube.overrule.verdict if tube.overrule is not None else Verdict.of(findings)
     return replace(assessment, findings=findings, verdict=verdict)
 

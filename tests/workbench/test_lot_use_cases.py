@@ -249,7 +249,7 @@ def test_a_table_of_hand_tests(path, bench, tmp_path):
     )
     added = add(path, bench, hand_tests=table)
     assert added.tested_by_hand == 2
-    told = {item.line: item.reason for item in added.batch.set_aside}
+    told = {item.line: item.reason for item in added.not_entered}
     assert sorted(told) == [4, 5, 6, 7]
     assert "Z9" in told[4]
     assert "lots" in told[5]
