@@ -20,7 +20,8 @@ from curvelab.assessment.operating_point import (
     usual_screen,
 )
 from curvelab.assessment.parts import fit_parts
-from curvelab.assessment.records import Assessment, BenchUsed, OperatingPoint, Prediction
+from curvelab.assessment.prediction import predict
+from curvelab.assessment.records import Assessment, BenchUsed, OperatingPoint
 from curvelab.assessment.set_ups import changed_rows, own_probes, partners, probe_of
 from curvelab.errors import UnknownTypeError
 from curvelab.fitting.constants import (
@@ -347,28 +348,11 @@ def _finish(draft: _Draft, sibling: Case | None, settings: Settings) -> Assessme
         findings=findings,
         verdict=Verdict.of(findings),
         drift=drift,
-        predictions=tuple(_prediction(fit, point) for point in settings.predict),
+        predictions=tuple(predict(fit, point, bench) for point in settings.predict),
         bench=BenchUsed(
             bench.name,
             bench.assumed,
             "the file" if bench is sweep.bench else "the bench description",
         ),
         notes=_notes(case, draft.known),
-    )
-
-
-def _prediction(fit: FitResult, point: tuple[float, ...]) -> Prediction:
-    plate, grid = np.array([point[0]]), np.array([point[1]])
-    screen, family = point[2] if len(point) > 2 else None, fit.family
-    if isinstance(family, PentodeFamily):
-        screen = family.reference_screen if screen is None else screen
-        family = family.at_screen(screen)
-    if family is None:
-        return Prediction(point[0], point[1], screen, None, extrapolated=True)
-    return Prediction(
-        plate_voltage=point[0],
-        grid_voltage=point[1],
-        screen_voltage=screen,
-        plate_current=float(family.current(plate, grid)[0]),
-        extrapolated=not bool(family.covers(plate, grid)[0]),
     )

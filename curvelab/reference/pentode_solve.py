@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from curvelab.fitting.conversion import CONTACT_OFFSET, DEGREE
+from curvelab.fitting.conversion import CARRIED_OPEN, CONTACT_OFFSET, DEGREE
 from curvelab.fitting.engine import solve
 from curvelab.fitting.hull import Hull, convex_hull
 from curvelab.fitting.pentode_family import PentodeFamily
@@ -38,7 +38,7 @@ _TRUST = {
 _SHORT = dict(zip(_TRUST, ("Ip", "Is", "gm", "rp", "mu g1-g2"), strict=True))
 # Points beside the bogey are printed for other service; the further their screen voltage lies
 # from its, in logarithm, the less closely a power law carries the figures over.
-_OTHER_POINTS, _PER_LOG_SCREEN = 0.03, 0.15
+_OTHER_POINTS = 0.03
 _TRUST_CURVE, _CURVES_COUNT_AS = 0.05, 12
 _STEP = 1e-5
 _TYPICAL_MU = 10.0  # for a start only
@@ -150,7 +150,7 @@ def _point_rows(tube_type: TubeType) -> list[_Row]:
             (point.plate_voltage, point.grid_voltage, point.screen_voltage),
             {name: figure.value for name, figure in _figures(point).items()},
             _OTHER_POINTS if order else _TRUST["plate_current"],
-            _PER_LOG_SCREEN * abs(np.log(point.screen_voltage / points[0].screen_voltage)),
+            CARRIED_OPEN * abs(np.log(point.screen_voltage / points[0].screen_voltage)),
         )
         for order, point in enumerate(points)
     ]
