@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from curvelab.assessment.connection import (
+    OTHERWISE_CONNECTED,
     SCREEN_NOT_STATED,
     has_screen_grid,
     screen_known,
@@ -146,8 +147,8 @@ def _known(sweep: Sweep, library: FamilyLibrary, settings: Settings) -> _Known:
             why = "stand-in"
         else:
             why = found
-    if settings.own_curves is not None and not has_screen_grid(sweep):
-        own = settings.own_curves
+    own = settings.own_curves
+    if own is not None and (own.family.screen_voltage is not None) == has_screen_grid(sweep):
         type_name = tube_type.name if tube_type is not None else name
         return _Known(
             tube_type, type_name, own.tube_type, own.family, "own curves", FilamentReference()
@@ -320,9 +321,14 @@ def _bench(sweep: Sweep, settings: Settings) -> Bench:
     return settings.bench
 
 
-def _notes(case: Case, known: _Known) -> tuple[str, ...]:
+def _notes(case: Case, known: _Known, settings: Settings) -> tuple[str, ...]:
     words = known.filament.words
-    told = (grid_current_note(case), None if words is None else words[0].upper() + words[1:] + ".")
+    unused = settings.own_curves is not None and known.why != "own curves"
+    told = (
+        grid_current_note(case),
+        None if words is None else words[0].upper() + words[1:] + ".",
+        OTHERWISE_CONNECTED if unused else None,
+    )
     return tuple(note for note in told if note is not None)
 
 
@@ -354,5 +360,5 @@ def _finish(draft: _Draft, sibling: Case | None, settings: Settings) -> Assessme
             bench.assumed,
             "the file" if bench is sweep.bench else "the bench description",
         ),
-        notes=_notes(case, draft.known),
+        notes=_notes(case, draft.known, settings),
     )

@@ -6,6 +6,7 @@ import textwrap
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
+from curvelab.assessment.connection import OTHERWISE_CONNECTED
 from curvelab.assessment.records import Assessment, Prediction
 from curvelab.cli.table import Cell, table_text
 from curvelab.fitting.records import Constant
@@ -183,6 +184,8 @@ def _reference_lines(assessments: tuple[Assessment, ...]) -> Iterator[str]:
     families = {item.reference.type_name: item.reference for item in assessments if item.reference}
     if families:
         yield "% is of the reference family at the same point; ± is at 95 %."
+    if any(OTHERWISE_CONNECTED in item.notes for item in assessments):
+        yield OTHERWISE_CONNECTED
     memory = sorted(name for name, family in families.items() if family.from_memory)
     unknown = dict.fromkeys(
         plain(item.sweep.type_label)
