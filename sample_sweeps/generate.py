@@ -31,6 +31,13 @@ from invented_bench import (
     sweep,
     table_rows,
 )
+from invented_pentodes import (
+    SCREEN_KINDS,
+    ScreenReading,
+    ScreenTube,
+    screen_rows,
+    sweep_screen,
+)
 
 __all__ = ["write_lot"]
 
@@ -168,10 +175,29 @@ def _stage(lot: Lot) -> None:
         lot.write(name, rows, Paper(), **{**_about(tube), "warm-up minutes": "2"})
 
 
+def _bar(lot: Lot) -> None:
+    """Fill in the small output pentodes and beam tubes from the bar's loudspeaker amplifiers."""
+
+    def take(name: str, tube: ScreenTube, readings: Sequence[ScreenReading], note: str) -> None:
+        about = {"type": tube.kind.label, "connection": "pentode", "bench": "workshop bench"}
+        about |= {"warm-up minutes": "10"} | ({"note": note} if note else {})
+        metered = tube.kind.label == "EL84"
+        lot.write(name, screen_rows(readings, metered=metered), Paper(), **about)
+
+    pentode, beam = SCREEN_KINDS["EL84"], SCREEN_KINDS["6V6"]
+    good = ScreenTube(pentode, 0.97)
+    take("BAR-01", good, sweep_screen(good, Random("BAR-01")), "")
+    hot = ScreenTube(replace(pentode, grids=(-3.3, -0.5, 15)), 1.02)
+    loaded = sweep_screen(hot, Random("BAR-02"), screen_load=2.6)
+    take("BAR-02", hot, loaded, "screen limit left off")
+    twice = ScreenTube(beam, 0.98)
+    take("BAR-03", twice, sweep_screen(twice, Random("BAR-03"), (180.0, 250.0)), "")
+
+
 def write_lot(folder: Path) -> None:
     """Write every file of the lot into ``folder``."""
     lot = Lot(folder)
-    for part in (_pit, _foyer, _booth, _balcony, _stage):
+    for part in (_pit, _foyer, _booth, _balcony, _stage, _bar):
         part(lot)
 
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 
 from curvelab.assessment.connection import (
+    OTHERWISE_CONNECTED,
     SCREEN_NOT_STATED,
     has_screen_grid,
     screen_known,
@@ -20,7 +21,8 @@ from curvelab.assessment.operating_point import (
     usual_screen,
 )
 from curvelab.assessment.parts import fit_parts
-from curvelab.assessment.records import Assessment, BenchUsed, OperatingPoint, Prediction
+from curvelab.assessment.prediction import predict
+from curvelab.assessment.records import Assessment, BenchUsed, OperatingPoint
 from curvelab.assessment.set_ups import changed_rows, own_probes, partners, probe_of
 from curvelab.errors import UnknownTypeError
 from curvelab.fitting.constants import (
@@ -161,8 +163,8 @@ def _known(sweep: Sweep, library: FamilyLibrary, settings: Settings) -> _Known:
             why = "stand-in"
         else:
             why = found
-    if settings.own_curves is not None and not has_screen_grid(sweep):
-        own = settings.own_curves
+    own = settings.own_curves
+    if own is not None and (own.family.screen_voltage is not None) == has_screen_grid(sweep):
         type_name = tube_type.name if tube_type is not None else name
         return _Known(
             tube_type, type_name, own.tube_type, own.family, "own curves", FilamentReference()
@@ -340,9 +342,14 @@ def _bench(sweep: Sweep, settings: Settings) -> Bench:
     return settings.bench
 
 
-def _notes(case: Case, known: _Known) -> tuple[str, ...]:
+def _notes(case: Case, known: _Known, settings: Settings) -> tuple[str, ...]:
     words = known.filament.words
-    told = (grid_current_note(case), None if words is None else words[0].upper() + words[1:] + ".")
+    unused = settings.own_curves is not None and known.why != "own curves"
+    told = (
+        grid_current_note(case),
+        None if words is None else words[0].upper() + words[1:] + ".",
+        OTHERWISE_CONNECTED if unused else None,
+    )
     return tuple(note for note in told if note is not None)
 
 
@@ -368,28 +375,11 @@ def _finish(draft: _Draft, sibling: Case | None, settings: Settings) -> Assessme
         findings=findings,
         verdict=Verdict.of(findings),
         drift=drift,
-        predictions=tuple(_prediction(fit, point) for point in settings.predict),
+        predictions=tuple(predict(fit, point, bench) for point in settings.predict),
         bench=BenchUsed(
             bench.name,
             bench.assumed,
             "the file" if bench is sweep.bench else "the bench description",
         ),
-        notes=_notes(case, draft.known),
-    )
-
-
-def _prediction(fit: FitResult, point: tuple[float, ...]) -> Prediction:
-    plate, grid = np.array([point[0]]), np.array([point[1]])
-    screen, family = point[2] if len(point) > 2 else None, fit.family
-    if isinstance(family, PentodeFamily):
-        screen = family.reference_screen if screen is None else screen
-        family = family.at_screen(screen)
-    if family is None:
-        return Prediction(point[0], point[1], screen, None, extrapolated=True)
-    return Prediction(
-        plate_voltage=point[0],
-        grid_voltage=point[1],
-        screen_voltage=screen,
-        plate_current=float(family.current(plate, grid)[0]),
-        extrapolated=not bool(family.covers(plate, grid)[0]),
+        notes=_notes(case, draft.known, settings),
     )

@@ -13,6 +13,7 @@ from curvelab.fitting.records import FitResult
 from curvelab.sweep.records import Readings, Remark, RemarkCode, Sweep
 
 __all__ = [
+    "OTHERWISE_CONNECTED",
     "SCREEN_NOT_STATED",
     "fit_as_connected",
     "has_screen_grid",
@@ -24,6 +25,10 @@ __all__ = [
 _TIED, _TIED_VOLTS = 0.02, 1.0
 
 SCREEN_NOT_STATED = "connected as a pentode, but the file does not say at what screen voltage"
+OTHERWISE_CONNECTED = (
+    "The reference curves that were given belong to another connection of the screen, so the "
+    "library's family was taken."
+)
 _WHICH_MU = Remark(
     RemarkCode.OTHER,
     "connected as a pentode: mu is that of the control grid against the screen, not gm times rp",

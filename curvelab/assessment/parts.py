@@ -7,10 +7,10 @@ from dataclasses import replace
 
 import numpy as np
 
-from curvelab.assessment.connection import fit_as_connected, has_screen_grid
+from curvelab.assessment.connection import fit_as_connected, has_screen_grid, screen_known
 from curvelab.assessment.set_ups import changed_rows
 from curvelab.fitting.records import FitResult, LeftOut
-from curvelab.fitting.sparse_screen import is_sparse, screen_sparse
+from curvelab.fitting.sparse_screen import look_again
 from curvelab.sweep.records import BoolArray, Sweep, SweepKind
 
 __all__ = ["fit_parts"]
@@ -19,20 +19,20 @@ __all__ = ["fit_parts"]
 def fit_parts(sweeps: Sequence[Sweep]) -> tuple[FitResult, ...]:
     """Fit each sweep's readings under its usual set-up.
 
-    A sweep of few readings a curve is looked through for bench faults a second time, against
-    its own fit, and fitted again without them; not one with a screen grid, whose currents at a few
-    plate voltages lie too near each other to be put in order.
+    A sweep of few readings a curve, or with a screen grid, is looked through for bench faults a
+    second time, against its own fit, and fitted again without them.
     """
     chosen = [~changed_rows(sweep) for sweep in sweeps]
     fits = _fit(sweeps, chosen)
     again: dict[int, tuple[LeftOut, ...]] = {}
     for place, (sweep, fit) in enumerate(zip(sweeps, fits, strict=True)):
-        if has_screen_grid(sweep) or sweep.kind is not SweepKind.CURVES:
+        if sweep.kind is not SweepKind.CURVES:
             continue
-        if is_sparse(sweep.readings, chosen[place]):
-            spoilt = screen_sparse(sweep.readings, chosen[place], fit)
-            if spoilt:
-                again[place] = spoilt
+        if has_screen_grid(sweep) and not screen_known(sweep):
+            continue
+        spoilt = look_again(sweep.readings, chosen[place], fit)
+        if spoilt:
+            again[place] = spoilt
     if not again:
         return tuple(fits)
     for place, spoilt in again.items():

@@ -26,13 +26,17 @@ class OperatingPoint:
 
 @dataclass(frozen=True, slots=True)
 class Prediction:
-    """The fitted family at a point that was asked for; None where there is no family."""
+    """The fitted family at a point that was asked for; None where there is no family.
+
+    ``u95`` is None where no reading surrounds the point: nobody knows how far off a law is there.
+    """
 
     plate_voltage: float
     grid_voltage: float
     screen_voltage: float | None
     plate_current: float | None
     extrapolated: bool
+    u95: float | None = None
 
 
 @dataclass(frozen=True, slots=True)

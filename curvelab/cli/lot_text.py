@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterable, Iterator
+from dataclasses import replace
 
-from curvelab.assessment.records import Assessment
+from curvelab.assessment.connection import OTHERWISE_CONNECTED
+from curvelab.assessment.records import Assessment, Prediction
 from curvelab.cli.table import Cell, table_text
 from curvelab.fitting.records import Constant
-from curvelab.quantities import Quantity, Unit, format_number, format_uncertain
+from curvelab.quantities import MILLIAMPERE, Quantity, Unit, format_number, format_uncertain
 from curvelab.sheets.document import finding_lines
 from curvelab.sheets.reference_used import judged_type, reference_used
 from curvelab.sheets.set_up_words import SET_UP_WORDS
@@ -146,25 +148,39 @@ def _missing(assessment: Assessment) -> Iterator[str]:
 
 
 def _predictions_text(assessments: Iterable[Assessment], width: int) -> str:
-    rows: list[list[Cell]] = []
-    for assessment in assessments:
-        for item in assessment.predictions:
-            current = item.plate_current
-            shown = "none" if current is None else format_number(1e3 * current, 4)
-            rows.append(
-                [
-                    (plain(assessment.sweep.title),),
-                    (volts(item.plate_voltage),),
-                    (volts(item.grid_voltage),),
-                    (shown,),
-                    ("extrapolated" if item.extrapolated else "",),
-                ]
-            )
-    if not rows:
+    found = [(item, own) for item in assessments for own in item.predictions]
+    if not found:
         return ""
-    return table_text(
-        [[("predicted",), ("Vp (V)",), ("Vg (V)",), ("Ip (mA)",), ("",)], *rows], width
-    )
+    with_screen = any(own.screen_voltage is not None for _, own in found)
+    heads = ["predicted", "Vp (V)", "Vg (V)", *(["Vs (V)"] if with_screen else []), "Ip (mA)", ""]
+    rows: list[list[Cell]] = [[(head,) for head in heads]]
+    for assessment, own in found:
+        screen = "" if own.screen_voltage is None else volts(own.screen_voltage)
+        rows.append(
+            [
+                (plain(assessment.sweep.title),),
+                (volts(own.plate_voltage),),
+                (volts(own.grid_voltage),),
+                *([(screen,)] if with_screen else []),
+                (_predicted(own),),
+                (_backing(own),),
+            ]
+        )
+    return table_text(rows, width)
+
+
+def _predicted(own: Prediction) -> str:
+    if own.plate_current is None:
+        return "none"
+    if own.u95 is None:
+        return format_number(MILLIAMPERE.from_si(own.plate_current), 4)
+    return format_uncertain(own.plate_current, own.u95, replace(MILLIAMPERE, symbol=""))
+
+
+def _backing(own: Prediction) -> str:
+    if not own.extrapolated:
+        return ""
+    return "extrapolated" if own.u95 is not None else "extrapolated, how far off is not known"
 
 
 def _reference_lines(assessments: tuple[Assessment, ...]) -> Iterator[str]:
@@ -172,6 +188,8 @@ def _reference_lines(assessments: tuple[Assessment, ...]) -> Iterator[str]:
     families = {item.reference.type_name: item.reference for item in assessments if item.reference}
     if families:
         yield "% is of the reference family at the same point; ± is at 95 %."
+    if any(OTHERWISE_CONNECTED in item.notes for item in assessments):
+        yield OTHERWISE_CONNECTED
     memory = sorted(name for name, family in families.items() if family.from_memory)
     unknown = dict.fromkeys(
         plain(item.sweep.type_label)

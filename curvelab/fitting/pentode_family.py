@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from curvelab.fitting.conversion import DEGREE, DEGREE_OPEN
+from curvelab.fitting.conversion import CARRIED_OPEN, DEGREE, DEGREE_OPEN
 from curvelab.fitting.correction import Correction
 from curvelab.fitting.hull import Hull
 from curvelab.fitting.pentode_law import PENTODE, PentodeSlopes
@@ -123,12 +123,19 @@ class PentodeFamily:
         least, most = self.least_screen * (1 - _SAME_SCREEN), self.most_screen * (1 + _SAME_SCREEN)
         return least <= self.screen_voltage <= most
 
+    @property
+    def _carried(self) -> float:
+        """The logarithm of how far the screen voltage lies beyond those that were read."""
+        nearest = np.clip(self.screen_voltage, self.least_screen, self.most_screen)
+        return float(np.log(self.screen_voltage / nearest))
+
     def log_deviations(self, plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:
         """Return the standard deviations of ln(Ip), ln(gm), ln(rp) and ln(mu).
 
         Noise of the readings and priors through the law's parameters, the law's discrepancy
-        through the correction, and how closely a tube keeps to the three-halves power, in
-        quadrature (JCGM 100:2008, clause 5.2).
+        through the correction, how closely a tube keeps to the three-halves power, and, at a
+        screen voltage that was not read, what carrying it there leaves open, in quadrature
+        (JCGM 100:2008, clause 5.2).
 
         Parameters
         ----------
@@ -152,6 +159,7 @@ class PentodeFamily:
         rows = to_constants @ self._law_sensitivity(plate, grid)
         rows[:, 3, _OFFSET_PLACE] += by_grid / rest
         variance = np.einsum("ncp,pq,ncq->cn", rows, self.law_covariance, rows)
+        variance[:3] += (CARRIED_OPEN * self._carried) ** 2
         variance[3] += (DEGREE_OPEN / rest) ** 2
         if self.most_screen > self.least_screen * (1 + _SAME_SCREEN):
             variance[2] += _RP_OPEN**2

@@ -34,7 +34,13 @@ from curvelab.fitting.stack import Stack
 from curvelab.fitting.waves import SCREEN_GRID_WAVES
 from curvelab.sweep.records import BoolArray, FloatArray, IntArray, Readings
 
-__all__ = ["at_screen", "correct_pentode", "fit_pentodes"]
+__all__ = [
+    "at_screen",
+    "correct_pentode",
+    "covered_by",
+    "fit_pentodes",
+    "start_from_readings",
+]
 
 _TOGETHER = 32
 # As for triodes; the division of the screen's current is followed less closely still.
@@ -277,36 +283,32 @@ def _correct(stack: _Pass, internal: FloatArray) -> CorrectionSet:
     return correct(converted, surface, SCREEN_GRID_WAVES, internal.shape[1])
 
 
-def correct_pentode(
-    internal: FloatArray,
-    plate_voltage: FloatArray,
-    grid_voltage: FloatArray,
-    plate_current: FloatArray,
-    screen_voltage: float,
-) -> CorrectionSet:
-    """Fit the correction of one tube whose readings share a screen voltage.
+def start_from_readings(readings: Readings) -> FloatArray:
+    """Return starting values of the law for one tube, in internal coordinates; shape (p,)."""
+    return np.asarray(_starting_values(_pass_of_one(readings))[0])
+
+
+def correct_pentode(internal: FloatArray, readings: Readings) -> CorrectionSet:
+    """Fit the correction of one tube to readings that all have their screen voltage.
 
     Parameters
     ----------
     internal : ndarray, shape (p,)
         Parameters of the law.
-    plate_voltage, grid_voltage, plate_current : ndarray, shape (n,)
-        [V], [V], [A].
-    screen_voltage : float
-        [V].
     """
-    ones = np.ones((1, plate_voltage.size))
-    stack = _Pass(
-        plate_voltage[None],
-        grid_voltage[None],
-        screen_voltage * ones,
-        plate_current[None],
-        0.0 * ones,
-        ones,
-        0.0 * ones,
-        np.array([screen_voltage]),
-    )
-    return _correct(stack, internal[None])
+    return _correct(_pass_of_one(readings), internal[None])
+
+
+def covered_by(readings: Readings, offset: float = CONTACT_OFFSET) -> Hull:
+    """Return what readings cover, converted to their usual screen voltage."""
+    assert readings.screen_voltage is not None
+    everything = np.ones(len(readings), dtype=bool)
+    return _hull(readings, everything, usual_screen_voltage(readings.screen_voltage), offset)
+
+
+def _pass_of_one(readings: Readings) -> _Pass:
+    everything = np.ones(len(readings), dtype=bool)
+    return _pass_of([Prepared(readings, everything, (), None, Outcome.GOOD, None)])
 
 
 def _result(row: int, item: Prepared, stack: _Pass, fitted: _Fitted) -> FitResult:

@@ -8,6 +8,10 @@ orders all readings of the sweep by the current that should flow; against that o
 - *clipped* is a top of readings at one value where the others, fitted without it, go on rising;
 - *grid step* is a pair of neighbouring steps with the same currents where the family has
   clearly different ones.
+
+A tube with a screen grid is looked through so however many readings a curve has: its curves are
+flat by nature, and only a family can tell a limit of the bench from a plateau. Each step of the
+screen voltage is looked at by itself.
 """
 
 from __future__ import annotations
@@ -18,12 +22,15 @@ from collections.abc import Iterator
 import numpy as np
 
 from curvelab.fitting.fit import fit_sweep
+from curvelab.fitting.pentode_family import PentodeFamily
+from curvelab.fitting.pentode_fit import fit_pentodes
 from curvelab.fitting.records import FitResult, LeftOut, LeftOutReason
 from curvelab.fitting.screen import FEW_A_CURVE
+from curvelab.fitting.screen_steps import screen_steps
 from curvelab.sweep.curves import Curves, split_curves
 from curvelab.sweep.records import BoolArray, FloatArray, IntArray, Readings
 
-__all__ = ["is_sparse", "screen_sparse"]
+__all__ = ["is_sparse", "look_again"]
 
 _LEAST_READINGS = 12
 _STRONG = 0.05  # of the largest current
@@ -45,6 +52,53 @@ _SAME_CURRENT, _CLEARLY_BETTER = 0.015, 0.55
 _LEAST_OVERLAP = 2
 
 
+# Below this share of the screen's volts a tetrode's current may fall of itself, to no less than
+# this share of its neighbours'.
+_MAY_FALL_BELOW, _MOST_FALL = 0.6, 0.5
+
+
+def look_again(readings: Readings, chosen: BoolArray, fit: FitResult) -> tuple[LeftOut, ...]:
+    """Find what a bench fault spoilt among the chosen readings, against the fit of them.
+
+    Parameters
+    ----------
+    fit : FitResult
+        Of the chosen readings, its arrays as long as ``readings``.
+
+    Returns
+    -------
+    tuple of LeftOut
+        To be left out besides; one of a grid step stands in the place of the fit's own.
+    """
+    if isinstance(fit.family, PentodeFamily):
+        return _look_by_screen_step(readings, chosen, fit)
+    if fit.family is None or not is_sparse(readings, chosen):
+        return ()
+    return _spoilt(readings, fit.used & chosen, fit.residual)
+
+
+def _look_by_screen_step(
+    readings: Readings, chosen: BoolArray, fit: FitResult
+) -> tuple[LeftOut, ...]:
+    assert readings.screen_voltage is not None
+    used = fit.used & chosen
+    steps = fit.without(LeftOutReason.GRID_STEP)
+    if steps is not None:  # which of two steps did not come is asked of the family once more
+        used[steps] = chosen[steps]
+    known = np.flatnonzero(used)
+    step = screen_steps(readings.screen_voltage[known])
+    found: dict[LeftOutReason, list[IntArray]] = {}
+    for each in np.unique(step):
+        members = known[step == each]
+        if members.size < _LEAST_READINGS:
+            continue
+        part = readings.take(members)
+        every = np.ones(members.size, dtype=bool)
+        for item in _spoilt(part, every, fit.residual[members]):
+            found.setdefault(item.reason, []).append(members[item.readings])
+    return tuple(LeftOut(reason, np.sort(np.concatenate(parts))) for reason, parts in found.items())
+
+
 def is_sparse(readings: Readings, chosen: BoolArray) -> bool:
     """Tell whether the chosen readings are a dozen or fewer a curve."""
     count = int(chosen.sum())
@@ -56,19 +110,9 @@ def is_sparse(readings: Readings, chosen: BoolArray) -> bool:
     return count <= FEW_A_CURVE * np.unique(2 * steps + passes).size
 
 
-def screen_sparse(readings: Readings, chosen: BoolArray, fit: FitResult) -> tuple[LeftOut, ...]:
-    """Find what a bench fault spoilt among the chosen readings that the fit has used.
-
-    Parameters
-    ----------
-    fit : FitResult
-        Of the chosen readings, its arrays as long as ``readings``.
-    """
-    if fit.family is None:
-        return ()
+def _spoilt(readings: Readings, used: BoolArray, residual: FloatArray) -> tuple[LeftOut, ...]:
     found: list[LeftOut] = []
-    used = fit.used & chosen
-    expected = np.asarray(fit.family.current(readings.plate_voltage, readings.grid_voltage))
+    expected = readings.plate_current - residual
     dropped = _dropped(readings, expected, used)
     if dropped.size:
         found.append(LeftOut(LeftOutReason.CONTACT, dropped))
@@ -83,6 +127,13 @@ def screen_sparse(readings: Readings, chosen: BoolArray, fit: FitResult) -> tupl
     if unchanged.size:
         found.append(LeftOut(LeftOutReason.GRID_STEP, unchanged))
     return tuple(found)
+
+
+def _fit(readings: Readings) -> FitResult:
+    """Return the fit of readings at one screen voltage, or without any."""
+    if readings.screen_voltage is None:
+        return fit_sweep(readings)
+    return fit_pentodes([readings])[0]
 
 
 def _before(readings: Readings, used: BoolArray) -> FloatArray:
@@ -113,6 +164,9 @@ def _dropped(readings: Readings, expected: FloatArray, used: BoolArray) -> IntAr
     # A cathode that saturates gives less than like readings of other curves, but on its own
     # curve it never gives less than before.
     dropped &= (loss > _SURE_DROP) | (current[order] < _before(readings, used)[order])
+    if readings.screen_voltage is not None:
+        falls = readings.plate_voltage < _MAY_FALL_BELOW * readings.screen_voltage
+        dropped &= ~falls[order] | (loss > _MOST_FALL)
     if dropped.mean() > _MOST_DROPPED:
         return np.empty(0, dtype=np.int64)
     return np.sort(order[dropped])
@@ -135,7 +189,7 @@ def _flat_top(readings: Readings, used: BoolArray) -> IntArray:
     below = used & ~near
     if rows.size < 2 or rows.size < _MOSTLY * near.sum() or below.sum() < _LEAST_READINGS // 2:
         return nothing
-    family = fit_sweep(readings.take(below)).family
+    family = _fit(readings.take(below)).family
     if family is None:
         return nothing
     should = np.asarray(family.current(readings.plate_voltage[rows], readings.grid_voltage[rows]))
@@ -187,7 +241,7 @@ def _misfit_without(readings: Readings, used: BoolArray, rows: IntArray) -> floa
     kept = used.copy()
     kept[rows] = False
     part = readings.take(kept)
-    fit = fit_sweep(part)
+    fit = _fit(part)
     if fit.family is None:
         return np.inf
     strong = fit.used & (part.plate_current > _STRONG * part.plate_current.max())

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from curvelab.errors import ReferenceDataError
+from curvelab.fitting.screen_steps import screen_steps
 from curvelab.reference.family import ReferenceFamily
+from curvelab.reference.pentode_solve import solve_pentode_families
 from curvelab.reference.records import PublishedCurves, Status, TubeType
 from curvelab.reference.solve import solve_families
 from curvelab.sweep.records import Readings
@@ -32,6 +35,9 @@ def family_of_curves(
 
     Parameters
     ----------
+    readings : Readings
+        With a screen voltage at each where the screen stood at a voltage of its own, without one
+        where there is no screen or it was tied to the plate.
     title : str
         What the readings are, with the file they came from.
     tube_type : TubeType or None
@@ -45,34 +51,45 @@ def family_of_curves(
     ReferenceDataError
         If the readings do not make a family.
     """
-    flowing = readings.plate_current > 0
-    plate, grid = readings.plate_voltage[flowing], readings.grid_voltage[flowing]
-    steps = np.unique(np.round(grid, 3)).size
-    if plate.size < _FEWEST_READINGS or steps < _FEWEST_CURVES:
+    flowing = readings.take(readings.plate_current > 0)
+    steps = np.unique(np.round(flowing.grid_voltage, 3)).size
+    if len(flowing) < _FEWEST_READINGS or steps < _FEWEST_CURVES:
         raise ReferenceDataError(
-            f"{title}: {plate.size} readings with current at {steps} grid voltages make no "
+            f"{title}: {len(flowing)} readings with current at {steps} grid voltages make no "
             f"reference family; wanted {_FEWEST_READINGS} or more, at two or more"
         )
-    curves = PublishedCurves(
-        screen_voltage=None,
-        plate_voltage=plate,
-        grid_voltage=grid,
-        plate_current=readings.plate_current[flowing],
-        source=title,
-        status=Status.VERIFIED,
-        accuracy="not stated",
-    )
-    base = tube_type if tube_type is not None else _unknown_type(name)
-    followed = replace(base, curves=(curves,))
-    (family,) = solve_families([followed])
+    screened = flowing.screen_voltage is not None
+    base = tube_type if tube_type is not None else _unknown_type(name, screened=screened)
+    followed = replace(base, curves=tuple(_by_screen(flowing, title)))
+    solved = solve_pentode_families if screened else solve_families
+    (family,) = solved([followed])
     return OwnCurves(followed, family)
 
 
-def _unknown_type(name: str) -> TubeType:
+def _by_screen(readings: Readings, title: str) -> Iterator[PublishedCurves]:
+    """Yield the readings, those at each screen voltage by themselves."""
+    screen = readings.screen_voltage
+    step = np.zeros(len(readings), dtype=np.int64) if screen is None else screen_steps(screen)
+    for each in np.unique(step):
+        part = readings.take(step == each)
+        of_screen = part.screen_voltage
+        yield PublishedCurves(
+            screen_voltage=None if of_screen is None else float(np.median(of_screen)),
+            plate_voltage=part.plate_voltage,
+            grid_voltage=part.grid_voltage,
+            plate_current=part.plate_current,
+            source=title,
+            status=Status.VERIFIED,
+            accuracy="not stated",
+            screen_current=part.screen_current,
+        )
+
+
+def _unknown_type(name: str, *, screened: bool) -> TubeType:
     return TubeType(
         name=name,
         aliases=(),
-        kind="triode",
+        kind="pentode" if screened else "triode",
         cathode="indirect",
         base=None,
         points=(),

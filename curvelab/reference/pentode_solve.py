@@ -13,16 +13,17 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from curvelab.fitting.conversion import CONTACT_OFFSET, DEGREE
+from curvelab.fitting.conversion import CARRIED_OPEN, CONTACT_OFFSET, DEGREE
 from curvelab.fitting.engine import solve
-from curvelab.fitting.hull import Hull, convex_hull
+from curvelab.fitting.hull import Hull
 from curvelab.fitting.pentode_family import PentodeFamily
-from curvelab.fitting.pentode_fit import correct_pentode
+from curvelab.fitting.pentode_fit import correct_pentode, covered_by, start_from_readings
 from curvelab.fitting.pentode_law import PENTODE
 from curvelab.fitting.pentode_shape import PENTODE_CENTRE, PENTODE_WIDTH
+from curvelab.fitting.screen_steps import usual_screen_voltage
 from curvelab.reference.family import BackedRegion, ReferenceFamily
 from curvelab.reference.records import Figure, PentodePoint, PublishedCurves, Status, TubeType
-from curvelab.sweep.records import FloatArray, IntArray
+from curvelab.sweep.records import FloatArray, IntArray, Readings
 
 __all__ = ["solve_pentode_families"]
 
@@ -38,31 +39,31 @@ _TRUST = {
 _SHORT = dict(zip(_TRUST, ("Ip", "Is", "gm", "rp", "mu g1-g2"), strict=True))
 # Points beside the bogey are printed for other service; the further their screen voltage lies
 # from its, in logarithm, the less closely a power law carries the figures over.
-_OTHER_POINTS, _PER_LOG_SCREEN = 0.03, 0.15
+_OTHER_POINTS = 0.03
 _TRUST_CURVE, _CURVES_COUNT_AS = 0.05, 12
+# A current is read off paper no closer than this share of the largest drawn; and near cut-off a
+# departure is told as a share of some current, not of next to none.
+_CURVE_FLOOR, _SOME = 0.003, 0.02
 _STEP = 1e-5
 _TYPICAL_MU = 10.0  # for a start only
 
 
 @dataclass(frozen=True, slots=True)
 class _Row:
-    """Figures at one set of volts (Vp, Vg, Vs), and how closely the current is to be met.
-
-    ``carried`` is what carrying them from the bogey's screen voltage adds to every deviation.
-    """
+    """Figures at one set of volts (Vp, Vg, Vs), and how closely each logarithm is to be met."""
 
     volts: tuple[float, float, float]
     figures: Mapping[str, float]
-    current_trust: float
-    carried: float = 0.0
+    trust: Mapping[str, float]
 
 
 def solve_pentode_families(types: Sequence[TubeType]) -> tuple[ReferenceFamily, ...]:
-    """Return the family of every type that prints a plate current with a screen voltage.
+    """Return the family of every type that prints plate currents with a screen voltage.
 
-    Each is seen at the screen voltage of its bogey point until it is asked at another.
+    At points, as curves, or both. Each is seen at the screen voltage of its bogey point, or of
+    most of its curves, until it is asked at another.
     """
-    able = [item for item in types if _point_rows(item)]
+    able = [item for item in types if _point_rows(item) or _curves(item)]
     if not able:
         return ()
     internal = _solve(able)
@@ -80,10 +81,10 @@ def _solve(types: Sequence[TubeType]) -> FloatArray:
     for t, found in enumerate(rows):
         for q, row in enumerate(found):
             volts[t, q] = row.volts
-            for k, (name, trust) in enumerate(_TRUST.items()):
+            for k, name in enumerate(_TRUST):
                 if name in row.figures:
                     logs[t, q, k] = np.log(row.figures[name])
-                    deviation[t, q, k] = np.hypot(trust if k else row.current_trust, row.carried)
+                    deviation[t, q, k] = row.trust[name]
     printed = np.isfinite(logs)
     observed = (np.where(printed, logs, 0.0) / deviation).reshape(len(types), -1)
     weight = printed.astype(float).reshape(len(types), -1)
@@ -106,9 +107,12 @@ def _solve(types: Sequence[TubeType]) -> FloatArray:
 
 
 def _start(tube_type: TubeType) -> FloatArray:
-    """Return the prior's centre with G and mu that meet the bogey point."""
+    """Return the prior's centre with G and mu that meet the bogey point, or the curves."""
+    rows = _point_rows(tube_type)
+    if not rows:
+        return start_from_readings(_readings(_curves(tube_type)))
     start = PENTODE_CENTRE.copy()
-    row = _point_rows(tube_type)[0]
+    row = rows[0]
     (plate, grid, screen), current = row.volts, row.figures["plate_current"]
     bias = grid + CONTACT_OFFSET
     gm = row.figures.get("transconductance")
@@ -145,15 +149,18 @@ def _log_figures(volts: FloatArray, internal: FloatArray) -> FloatArray:
 def _point_rows(tube_type: TubeType) -> list[_Row]:
     points = [p for p in tube_type.pentode_points if p.plate_current is not None]
     points.sort(key=lambda point: not point.bogey)
-    return [
-        _Row(
-            (point.plate_voltage, point.grid_voltage, point.screen_voltage),
-            {name: figure.value for name, figure in _figures(point).items()},
-            _OTHER_POINTS if order else _TRUST["plate_current"],
-            _PER_LOG_SCREEN * abs(np.log(point.screen_voltage / points[0].screen_voltage)),
+    rows = []
+    for order, point in enumerate(points):
+        trust = _TRUST | ({"plate_current": _OTHER_POINTS} if order else {})
+        carried = CARRIED_OPEN * abs(np.log(point.screen_voltage / points[0].screen_voltage))
+        rows.append(
+            _Row(
+                (point.plate_voltage, point.grid_voltage, point.screen_voltage),
+                {name: figure.value for name, figure in _figures(point).items()},
+                {name: float(np.hypot(own, carried)) for name, own in trust.items()},
+            )
         )
-        for order, point in enumerate(points)
-    ]
+    return rows
 
 
 def _figures(point: PentodePoint) -> dict[str, Figure]:
@@ -161,60 +168,96 @@ def _figures(point: PentodePoint) -> dict[str, Figure]:
     return {name: figure for name, figure in found.items() if figure is not None}
 
 
-def _curves(tube_type: TubeType) -> PublishedCurves | None:
-    return next((item for item in tube_type.curves if item.screen_voltage is not None), None)
+def _curves(tube_type: TubeType) -> tuple[PublishedCurves, ...]:
+    return tuple(item for item in tube_type.curves if item.screen_voltage is not None)
 
 
-def _curve_rows(curves: PublishedCurves | None) -> list[_Row]:
-    if curves is None or curves.screen_voltage is None:
-        return []
-    # Readings of one drawing share its errors: together they count as a few.
-    trust = _TRUST_CURVE * float(np.sqrt(max(curves.plate_current.size / _CURVES_COUNT_AS, 1.0)))
-    columns = (curves.plate_voltage, curves.grid_voltage, curves.plate_current)
-    return [
-        _Row((plate, grid, curves.screen_voltage), {"plate_current": current}, trust)
-        for plate, grid, current in zip(*(item.tolist() for item in columns), strict=True)
-        if current > 0
+def _readings(curves: Sequence[PublishedCurves]) -> Readings:
+    """Return published curves at one or more screen voltages as the readings of one tube."""
+
+    def joined(name: str) -> FloatArray:
+        return np.concatenate([np.asarray(getattr(item, name)) for item in curves])
+
+    counts = [item.plate_voltage.size for item in curves]
+    drawn = [
+        np.full(count, np.nan) if item.screen_current is None else item.screen_current
+        for item, count in zip(curves, counts, strict=True)
     ]
+    return Readings(
+        plate_voltage=joined("plate_voltage"),
+        grid_voltage=joined("grid_voltage"),
+        plate_current=joined("plate_current"),
+        line=np.arange(sum(counts)),
+        screen_voltage=np.repeat([item.screen_voltage for item in curves], counts).astype(float),
+        screen_current=np.concatenate(drawn),
+    )
+
+
+def _curve_rows(curves: Sequence[PublishedCurves]) -> list[_Row]:
+    if not curves:
+        return []
+    read = _readings(curves)
+    assert read.screen_voltage is not None
+    assert read.screen_current is not None
+    # Readings of one drawing share its errors: together they count as a few.
+    shared = float(np.sqrt(max(len(read) / _CURVES_COUNT_AS, 1.0)))
+    columns = {"plate_current": read.plate_current, "screen_current": read.screen_current}
+    floors = {
+        name: _CURVE_FLOOR * float(np.nanmax(np.nan_to_num(column)))
+        for name, column in columns.items()
+    }
+    volts = np.column_stack([read.plate_voltage, read.grid_voltage, read.screen_voltage])
+    rows = []
+    for place, (plate, grid, screen) in enumerate(volts.tolist()):
+        figures = {name: float(column[place]) for name, column in columns.items()}
+        figures = {name: current for name, current in figures.items() if current > 0}
+        trust = {
+            name: shared * float(np.hypot(_TRUST_CURVE, floors[name] / current))
+            for name, current in figures.items()
+        }
+        if figures:
+            rows.append(_Row((plate, grid, screen), figures, trust))
+    return rows
 
 
 def _family(tube_type: TubeType, internal: FloatArray) -> ReferenceFamily:
     rows, curves = _point_rows(tube_type), _curves(tube_type)
-    volts = np.array([row.volts for row in rows])
+    followed = _followed(internal, rows, curves)
+    plates = [row.volts[0] for row in rows]
     amperes = [row.figures["plate_current"] for row in rows]
-    followed = _followed(internal, rows[0].volts[2], volts[:, 2], curves)
-    plates = volts[:, 0].tolist()
-    if curves is not None:
-        plates += curves.plate_voltage.tolist()
-        amperes += curves.plate_current.tolist()
+    for item in curves:
+        plates += item.plate_voltage.tolist()
+        amperes += item.plate_current.tolist()
     points = [p for p in tube_type.pentode_points if p.plate_current is not None]
     known = [figure.verified for point in points for figure in _figures(point).values()]
+    unseen = any(item.status is not Status.VERIFIED for item in curves)
     return ReferenceFamily(
         type_name=tube_type.name,
         law=PENTODE.name,
         parameters=PENTODE.physical(internal),
         residual=_residual(followed, rows, curves),
         origin=_origin(len(rows), known, curves),
-        from_memory=not all(known) or (curves is not None and curves.status is not Status.VERIFIED),
+        from_memory=not all(known) or unseen,
         region=BackedRegion(min(plates), max(plates), min(amperes), max(amperes)),
         followed=followed,
     )
 
 
 def _followed(
-    internal: FloatArray,
-    bogey_screen: float,
-    screens: FloatArray,
-    curves: PublishedCurves | None,
+    internal: FloatArray, rows: Sequence[_Row], curves: Sequence[PublishedCurves]
 ) -> PentodeFamily:
     hull: Hull | None = None
-    correction, freedom, reference = None, 1.0, bogey_screen
-    if curves is not None and curves.screen_voltage is not None:
-        reference = curves.screen_voltage
-        hull = convex_hull(curves.plate_voltage, curves.grid_voltage)
-        found = correct_pentode(
-            internal, curves.plate_voltage, curves.grid_voltage, curves.plate_current, reference
-        )
+    correction, freedom = None, 1.0
+    screens = [row.volts[2] for row in rows]
+    seen_at = reference = screens[0] if screens else 0.0
+    if curves:
+        read = _readings(curves)
+        assert read.screen_voltage is not None
+        reference = usual_screen_voltage(read.screen_voltage)
+        seen_at = screens[0] if screens else reference
+        screens += np.unique(read.screen_voltage).tolist()
+        hull = covered_by(read, float(internal[PENTODE.symbols.index("Vc")]))
+        found = correct_pentode(internal, read)
         correction, freedom = found.corrections[0], float(found.freedom[0])
     size = internal.size
     family = PentodeFamily(
@@ -224,15 +267,15 @@ def _followed(
         hull=hull,
         freedom=freedom,
         reference_screen=reference,
-        least_screen=min(float(screens.min()), reference),
-        most_screen=max(float(screens.max()), reference),
+        least_screen=min(screens),
+        most_screen=max(screens),
         screen_voltage=reference,
     )
-    return family.at_screen(bogey_screen)
+    return family.at_screen(seen_at)
 
 
 def _residual(
-    family: PentodeFamily, rows: Sequence[_Row], curves: PublishedCurves | None
+    family: PentodeFamily, rows: Sequence[_Row], curves: Sequence[PublishedCurves]
 ) -> dict[str, float]:
     residual: dict[str, float] = {}
     for row in rows:
@@ -249,27 +292,31 @@ def _residual(
         label = f"{plate:.4g} V, {grid:.4g} V, screen {screen:.4g} V"
         for name, printed in row.figures.items():
             residual[f"{label}: {_SHORT[name]}"] = found[name] / printed - 1.0
-    if curves is not None and curves.screen_voltage is not None:
-        flowing = curves.plate_current > 0
-        there = family.at_screen(curves.screen_voltage)
-        drawn = curves.plate_current[flowing]
-        ratio = there.current(curves.plate_voltage[flowing], curves.grid_voltage[flowing]) / drawn
-        label = f"{drawn.size} readings of published curves, RMS: Ip"
-        residual[label] = float(np.sqrt(np.mean((ratio - 1.0) ** 2)))
+    for item in curves:
+        if item.screen_voltage is None:
+            continue
+        flowing = item.plate_current > 0
+        there = family.at_screen(item.screen_voltage)
+        drawn = item.plate_current[flowing]
+        astray = there.current(item.plate_voltage[flowing], item.grid_voltage[flowing]) - drawn
+        share = astray / np.maximum(drawn, _SOME * drawn.max())
+        at = "" if len(curves) == 1 else f" at {item.screen_voltage:.4g} V on the screen"
+        label = f"{drawn.size} readings of published curves{at}, RMS: Ip"
+        residual[label] = float(np.sqrt(np.mean(share**2)))
     return residual
 
 
-def _origin(points: int, known: Sequence[bool], curves: PublishedCurves | None) -> str:
+def _origin(points: int, known: Sequence[bool], curves: Sequence[PublishedCurves]) -> str:
     verified = sum(known)
     counts = {"verified": verified, "from memory": len(known) - verified}
     words = ", ".join(f"{count} {name}" for name, count in counts.items() if count)
     of_points = (
         f"{points} handbook point{'s' if points != 1 else ''} with a screen ({words} figures)"
     )
-    if curves is None:
+    if not curves:
         return f"solved from {of_points}"
-    memory = "" if curves.status is Status.VERIFIED else " (from memory)"
-    return (
-        f"follows {curves.plate_voltage.size} readings of the curves in {curves.source}{memory}; "
-        f"checked by {of_points}"
-    )
+    count = sum(item.plate_voltage.size for item in curves)
+    memory = "" if all(item.status is Status.VERIFIED for item in curves) else " (from memory)"
+    sources = " and ".join(dict.fromkeys(item.source for item in curves))
+    followed = f"follows {count} readings of the curves in {sources}{memory}"
+    return f"{followed}; checked by {of_points}" if points else followed

@@ -139,6 +139,8 @@ class PublishedCurves:
         [V], [V], [A]; the plate current of a triode-connected pentode includes the screen's.
     accuracy : str
         How closely the curves could be read, in words.
+    screen_current : ndarray or None, shape (n,)
+        [A], where it was read off as well; NaN where it was not.
     """
 
     screen_voltage: float | None
@@ -148,6 +150,7 @@ class PublishedCurves:
     source: str
     status: Status
     accuracy: str
+    screen_current: FloatArray | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -10,7 +10,7 @@ import numpy as np
 
 from curvelab.assessment.records import Assessment
 from curvelab.fitting.records import FitResult
-from curvelab.quantities import MICROAMPERE, MILLIAMPERE
+from curvelab.quantities import MICROAMPERE, MILLIAMPERE, format_uncertain
 from curvelab.reference.band import tolerance_band
 from curvelab.reference.family import ReferenceFamily
 from curvelab.reference.records import TubeType
@@ -218,9 +218,14 @@ def _extrapolation(assessment: Assessment) -> str:
 def _predictions(assessment: Assessment) -> Iterator[str]:
     for item in assessment.predictions:
         at = f"Vp {volts(item.plate_voltage)} V, Vg {volts(item.grid_voltage)} V"
+        if item.screen_voltage is not None:
+            at += f", Vs {volts(item.screen_voltage)} V"
         current = finite(item.plate_current)
         if current is None:
             yield f"{at}: no family to predict from"
         else:
             told = " (extrapolated)" if item.extrapolated else ""
-            yield f"{at}: {trimmed(MILLIAMPERE.from_si(current))} mA{told}"
+            if item.u95 is None:
+                yield f"{at}: {trimmed(MILLIAMPERE.from_si(current))} mA{told}"
+            else:
+                yield f"{at}: {format_uncertain(current, item.u95, MILLIAMPERE)} mA{told}"

@@ -1,5 +1,7 @@
 """A tube as a subcircuit that a circuit simulator can run: plate, grid, cathode.
 
+One with a screen grid has its pin between plate and grid.
+
 The words go into comments, the figures into elements. Nothing that a sweep file says becomes
 more than a comment on one line: a netlist can hold commands, and a file must not write any.
 """
@@ -11,17 +13,20 @@ import textwrap
 import unicodedata
 from collections.abc import Collection, Iterator
 
-from curvelab.assessment.connection import has_screen_grid
+from curvelab.assessment.connection import SCREEN_NOT_STATED, has_screen_grid
 from curvelab.assessment.records import Assessment
 from curvelab.fitting.closed_form import ClosedForm, closed_form
 from curvelab.fitting.family import FittedFamily
 from curvelab.fitting.hull import Hull
+from curvelab.fitting.pentode_closed_form import PentodeForm, pentode_closed_form
+from curvelab.fitting.pentode_family import PentodeFamily
 from curvelab.fitting.records import Constant
 from curvelab.quantities import MILLIAMPERE, WATT, Unit, format_uncertain
 from curvelab.reference.records import Figure, TubeType
 from curvelab.sheets.names import safe_file_stem
 from curvelab.sheets.netlist_capacitances import capacitance_lines
 from curvelab.sheets.netlist_elements import current_elements, number
+from curvelab.sheets.netlist_pentode import pentode_elements
 from curvelab.sheets.reference_used import judged_type
 from curvelab.sheets.tables import CONSTANT_QUANTITIES
 from curvelab.sheets.text import plain, trimmed, volts
@@ -38,10 +43,10 @@ def why_no_netlist(assessment: Assessment) -> str | None:
     sweep, fit = assessment.sweep, assessment.fit
     if sweep.kind is SweepKind.DRIFT_LOG:
         return "a drift log holds no family of curves"
-    if has_screen_grid(sweep):
-        return "connected as a pentode: three pins cannot stand for it"
-    if not isinstance(fit.family, FittedFamily):
+    if not isinstance(fit.family, FittedFamily | PentodeFamily):
         return fit.reason or "no family of curves could be fitted"
+    if has_screen_grid(sweep) and not isinstance(fit.family, PentodeFamily):
+        return SCREEN_NOT_STATED
     return None
 
 
@@ -70,13 +75,20 @@ def netlist_text(assessment: Assessment, *, name: str, made_with: str) -> str:
     """
     family = assessment.fit.family
     reason = why_no_netlist(assessment)
-    if reason is not None or not isinstance(family, FittedFamily):
+    if reason is not None or not isinstance(family, FittedFamily | PentodeFamily):
         raise ValueError(reason)
-    form = closed_form(family)
+    if isinstance(family, PentodeFamily):
+        with_screen = pentode_closed_form(family)
+        pins, elements = "P S G K", pentode_elements(with_screen)
+        law = _law("pentode", with_screen)
+    else:
+        form = closed_form(family)
+        pins, elements = "P G K", current_elements(form)
+        law = _law(form.law, form)
     lines = [
-        *_comments(_heading(assessment, form, family.hull, made_with)),
-        f".subckt {name} P G K",
-        *current_elements(form),
+        *_comments(_heading(assessment, law, made_with)),
+        f".subckt {name} {pins}",
+        *elements,
         *capacitance_lines(assessment.tube_type, assessment.sweep.section),
         f".ends {name}",
     ]
@@ -94,14 +106,8 @@ def _comment(text: str) -> str:
     return f"* {text}".rstrip()
 
 
-def _heading(assessment: Assessment, form: ClosedForm, hull: Hull, made_with: str) -> Iterator[str]:
-    sweep, fit = assessment.sweep, assessment.fit
-    yield f"{sweep.title}: one measured tube as a subcircuit, made with {made_with}"
-    yield f"type: {judged_type(assessment) or 'unknown'}; verdict: {assessment.verdict.value}"
-    yield f"file: {sweep.source.name}, SHA-256 {sweep.source.sha256}"
-    yield "pins: P plate, G grid, K cathode" + _return_words(assessment)
-    yield from _operating_point(assessment)
-    yield f"law: {form.law}; " + ", ".join(
+def _law(name: str, form: ClosedForm | PentodeForm) -> Iterator[str]:
+    yield f"law: {name}; " + ", ".join(
         f"{symbol} = {number(value)}" for symbol, value in form.parameters.items()
     )
     if form.series is not None:
@@ -112,15 +118,30 @@ def _heading(assessment: Assessment, form: ClosedForm, hull: Hull, made_with: st
             f"current and the plate voltage; within {within:.2g} % of the fitted family where it "
             "is covered"
         )
+
+
+def _heading(assessment: Assessment, law: Iterator[str], made_with: str) -> Iterator[str]:
+    sweep, fit = assessment.sweep, assessment.fit
+    family = fit.family
+    yield f"{sweep.title}: one measured tube as a subcircuit, made with {made_with}"
+    yield f"type: {judged_type(assessment) or 'unknown'}; verdict: {assessment.verdict.value}"
+    yield f"file: {sweep.source.name}, SHA-256 {sweep.source.sha256}"
+    screen = "S screen, " if isinstance(family, PentodeFamily) else ""
+    yield f"pins: P plate, {screen}G grid, K cathode" + _return_words(assessment)
+    yield from _operating_point(assessment)
+    yield from law
     if fit.rms is not None:
         yield (
             f"residual of {int(fit.used.sum())} readings: "
             f"{trimmed(MILLIAMPERE.from_si(fit.rms))} mA RMS"
         )
-    yield (
-        f"covered by readings: {_range(hull, 0)} plate, {_range(hull, 1)} grid, inside their "
-        "convex hull. Outside it every current here is extrapolated, not measured."
-    )
+    if isinstance(family, PentodeFamily):
+        yield from _of_the_screen(sweep, family)
+    if fit.hull is not None:
+        yield (
+            f"covered by readings: {_range(fit.hull, 0)} plate, {_range(fit.hull, 1)} grid, inside "
+            "their convex hull. Outside it every current here is extrapolated, not measured."
+        )
     yield (
         "Not in it: grid current (nothing flows into G, so a positive grid is wrong here, and gas "
         "or leakage are not shown), heating, warm-up, ageing, the spread between tubes."
@@ -130,6 +151,20 @@ def _heading(assessment: Assessment, form: ClosedForm, hull: Hull, made_with: st
         "A simulation is no test of a circuit: such voltages are lethal and stay in capacitors. "
         "Interlocks, local codes and licensed practice come first; no rating is to be exceeded."
     )
+
+
+def _of_the_screen(sweep: Sweep, family: PentodeFamily) -> Iterator[str]:
+    least, most = volts(family.least_screen), volts(family.most_screen)
+    read = f"{least} V" if least == most else f"{least} to {most} V"
+    yield (
+        f"screen read at {read}; elsewhere the currents are carried there by the three-halves "
+        "power of all electrode volts, and are extrapolated"
+    )
+    if sweep.readings.screen_current is None:
+        yield (
+            "The screen's current was not read: what flows into S is a guess, by how such tubes "
+            "divide their current."
+        )
 
 
 def _return_words(assessment: Assessment) -> str:
@@ -152,6 +187,8 @@ def _operating_point(assessment: Assessment) -> Iterator[str]:
         for name, quantity in CONSTANT_QUANTITIES
     )
     at = f"{volts(point.plate_voltage)} V, {volts(point.grid_voltage)} V"
+    if point.screen_voltage is not None:
+        at += f", screen {volts(point.screen_voltage)} V"
     yield f"at {at} (point from: {point.origin}), with uncertainty at 95 %: {figures}"
 
 
@@ -172,6 +209,8 @@ def _ratings(tube_type: TubeType | None) -> Iterator[str]:
     found = [
         (tube_type.rating("plate_voltage"), "V plate"),
         (tube_type.rating("plate_dissipation"), f"{WATT.symbol} plate dissipation"),
+        (tube_type.rating("screen_voltage"), "V screen"),
+        (tube_type.rating("screen_dissipation"), f"{WATT.symbol} screen dissipation"),
     ]
     told = [_rating(figure, what) for figure, what in found if figure is not None]
     if told:

@@ -15,6 +15,12 @@ from typing import TypeVar
 import numpy as np
 
 from curvelab.assessment.assess import Settings, assess
+from curvelab.assessment.connection import (
+    SCREEN_NOT_STATED,
+    has_screen_grid,
+    screen_known,
+    with_screen_voltage,
+)
 from curvelab.assessment.records import Assessment
 from curvelab.bench_check.correction import (
     AcceptedCorrection,
@@ -297,15 +303,21 @@ def _own_curves(request: Request, library: FamilyLibrary) -> OwnCurves | None:
             f"reference curves {path}: wanted the curves of one tube, got {len(found.sweeps)}"
         )
     (sweep,) = found.sweeps
-    if sweep.conditions.connection == "pentode":
-        raise ReferenceDataError(f"reference curves {path}: wanted a triode's, got a pentode's")
+    sweep = with_screen_voltage(sweep)
+    readings = sweep.readings
+    if not has_screen_grid(sweep):
+        readings = replace(readings, screen_voltage=None, screen_current=None)
+    elif not screen_known(sweep):
+        raise ReferenceDataError(f"reference curves {path}: {SCREEN_NOT_STATED}")
+    elif readings.screen_voltage is not None:
+        readings = readings.take(np.isfinite(readings.screen_voltage))
     name = request.reference or sweep.type_label or sweep.tube
     try:
         tube_type, _ = library.find(name)
     except UnknownTypeError:
         tube_type = None
     title = f"own readings of curves, {sweep.source.name}, SHA-256 {sweep.source.sha256[:12]}"
-    return family_of_curves(sweep.readings, title, tube_type, name)
+    return family_of_curves(readings, title, tube_type, name)
 
 
 def _bench(request: Request) -> Bench:

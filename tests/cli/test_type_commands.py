@@ -148,7 +148,10 @@ def test_reference_curves_of_one_s_own(capsys, tmp_path):
     [
         (None, "there is no such file"),
         ("plate_v,grid_v,plate_ma\n100,-2,1\n150,-2,3\n", "make no reference family"),
-        ((_DATA / "D4-6V6-tetrode.csv").read_text(encoding="utf-8"), "wanted a triode's"),
+        (
+            "# connection: pentode\nplate_v,grid_v,plate_ma\n100,-2,1\n150,-2,3\n",
+            "does not say at what screen voltage",
+        ),
         (
             "tube,plate_v,grid_v,plate_ma\nA,100,-2,1\nA,150,-2,3\nB,100,-2,1\nB,150,-2,3\n",
             "wanted the curves of one tube, got 2",
@@ -162,3 +165,25 @@ def test_reference_curves_that_are_none_are_refused(capsys, tmp_path, text, said
     asked = ["characterize", str(_DATA / "C1-12AX7-triode.csv"), "--reference-curves", str(path)]
     assert main(asked) == 2
     assert said in capsys.readouterr().err
+
+
+def test_reference_curves_with_a_screen(capsys, tmp_path):
+    sweep = str(_DATA / "D4-6V6-tetrode.csv")
+    own = characterized(capsys, sweep, "--reference-curves", sweep)
+    assert (own["reference"]["type"], own["reference"]["why"]) == ("6V6", "own curves")
+    assert "250 V, -12.5 V, screen 250 V: gm" in own["reference"]["family_residual_pct"]
+    assert own["family_deviation_pct"] < 2.0
+    nameless = tmp_path / "drawing.csv"
+    text = Path(sweep).read_text(encoding="utf-8").replace("# type: 6V6", "# type: 1XC9")
+    nameless.write_text(text, encoding="utf-8")
+    found = characterized(capsys, str(nameless), "--reference-curves", str(nameless))
+    assert found["reference"]["type"] == "1XC9"
+    assert found["family_deviation_pct"] < 2.0
+
+
+def test_reference_curves_of_another_connection_are_set_aside_and_that_is_said(capsys):
+    triode, pentode = str(_DATA / "C3-EL84-triode.csv"), str(_DATA / "C4-EL84-pentode.csv")
+    found = characterized(capsys, triode, "--reference-curves", pentode)
+    assert found["reference"]["why"] == "same"
+    assert main(["characterize", triode, "--reference-curves", pentode]) == 0
+    assert "another connection of the screen" in " ".join(capsys.readouterr().out.split())

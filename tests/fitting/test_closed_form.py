@@ -52,6 +52,7 @@ class Bent:
     def __init__(self, like) -> None:
         self.largest_current = like.largest_current
         self.largest_plate_voltage = like.largest_plate_voltage
+        self.waves = like.waves
 
     def log_ratio(self, law_current, plate_voltage):
         return np.where(plate_voltage > self.largest_plate_voltage / 2, 0.1, 0.0)

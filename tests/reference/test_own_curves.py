@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -12,6 +13,7 @@ from curvelab.ingest import read_file
 from curvelab.reference.loader import load_library
 from curvelab.reference.own_curves import family_of_curves
 from curvelab.sweep.records import Readings
+from simulator.pentode import plan_for, random_pentode, run_pentode_sweep
 
 _DATA = Path(__file__).parents[1] / "data" / "outside"
 
@@ -69,3 +71,47 @@ def test_readings_that_make_no_family_are_refused(plate, grid, current):
     )
     with pytest.raises(ReferenceDataError, match="make no reference family"):
         family_of_curves(readings, "mine", None, "x")
+
+
+# Accuracies as their files state them: 1 mA, and 0.3 mA with 2 V.
+@pytest.mark.parametrize("file", ["C4-EL84-pentode.csv", "D4-6V6-tetrode.csv"])
+def test_curves_with_a_screen_make_a_family_of_an_unknown_type(file):
+    readings = with_screen(readings_of(file), 250.0)
+    own = family_of_curves(readings, "mine", None, "no such tube")
+    assert own.family.screen_voltage == 250.0
+    assert own.family.origin == f"follows {len(readings)} readings of the curves in mine"
+    flowing = readings.plate_current > 0.1 * readings.plate_current.max()
+    current = own.family.current(readings.plate_voltage, readings.grid_voltage)
+    ratio = (current / readings.plate_current - 1.0)[flowing]
+    assert np.sqrt(np.mean(ratio**2)) < 0.02
+    assert own.family.covers(readings.plate_voltage, readings.grid_voltage).all()
+    there = own.family.at_screen(200.0)
+    assert not there.covers(readings.plate_voltage, readings.grid_voltage).any()
+
+
+def test_points_of_a_known_type_check_its_curves_with_a_screen():
+    readings = with_screen(readings_of("C4-EL84-pentode.csv"), 250.0)
+    own = family_of_curves(readings, "mine", load_library().types["EL84"], "EL84")
+    # Philips EL84: 48 mA at 250 V, -7.3 V, screen 250 V; the drawing reads 3 % more there.
+    label = "250 V, -7.3 V, screen 250 V: Ip"
+    assert own.family.residual[label] == pytest.approx(0.03, abs=0.02)
+    assert "checked by 3 handbook points" in own.family.origin
+
+
+def test_curves_at_two_screen_voltages_with_the_screens_current_are_followed_at_both():
+    tube = random_pentode(np.random.default_rng(11))
+    plan = replace(plan_for(tube, screens=(150.0, 250.0)), screen_metered=True)
+    readings = run_pentode_sweep(tube, plan, np.random.default_rng(12))
+    own = family_of_curves(readings, "mine", None, "no such tube")
+    assert [item.screen_voltage for item in own.tube_type.curves] == [150.0, 250.0]
+    for screen in (150.0, 200.0, 250.0):
+        there = own.family.at_screen(screen)
+        volts, bias = np.array([200.0]), np.array([0.4 * plan.grid_voltage[-1] * screen / 250.0])
+        assert there.covers(volts, bias).all()
+        plate, drawn = tube.currents(volts, bias, screen)
+        assert there.current(volts, bias) == pytest.approx(plate, rel=0.05)
+        assert there.screen_current(volts, bias) == pytest.approx(drawn, rel=0.15)
+
+
+def with_screen(readings: Readings, volts: float) -> Readings:
+    return replace(readings, screen_voltage=np.full(len(readings), volts))

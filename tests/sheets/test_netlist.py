@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from pathlib import Path
 
 import pytest
 
@@ -124,6 +125,23 @@ def test_what_has_no_family_has_no_subcircuit_and_says_why(tube):
     poor = replace(tube, fit=replace(tube.fit, family=None, reason="three readings"))
     assert why_no_netlist(tube) is None
     assert why_no_netlist(poor) == "three readings"
-    for other, word in ((log, "log"), (pentode, "pentode"), (poor, "three")):
+    for other, word in ((log, "log"), (pentode, "at what screen voltage"), (poor, "three")):
         with pytest.raises(ValueError, match=word):
             netlist_text(other, name="x", made_with="a test")
+
+
+def test_a_tube_with_a_screen_has_four_pins_and_says_what_is_a_guess():
+    path = Path(__file__).parents[1] / "data" / "outside" / "D4-6V6-tetrode.csv"
+    (found,) = characterize(Request(paths=(path,))).assessments
+    text = netlist_text(found, name="tube_6V6", made_with="curvelab 9")
+    assert "\n.subckt tube_6V6 P S G K\n" in text
+    assert re.search(r"^Bplate P K I=", text, re.MULTILINE)
+    assert re.search(r"^Bscreen S K I=", text, re.MULTILINE)
+    assert max(map(len, text.splitlines())) <= 120
+    for line in text.splitlines():
+        assert line.startswith(KINDS), line
+    words = said(text)
+    assert "at 250 V, -12.5 V, screen 250 V" in words
+    assert "screen read at 250 V" in words
+    assert "what flows into S is a guess" in words
+    assert "2 W screen dissipation" in words
