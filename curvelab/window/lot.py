@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -408,7 +407,6 @@ class Lot(QObject):
             self.opened.emit(request.paths)
         self.read.emit(request, batch)
         self._tell_stopped(batch)
-        _let_live()
 
     def _later(self, do: Callable[[], None]) -> None:
         """Do something in a later turn of the event loop."""
@@ -461,7 +459,6 @@ class Lot(QObject):
         self.tell_all()
         if not same:
             self.lot_file_changed.emit()
-        _let_live()
 
     def tell_all(self) -> None:
         """Say that anything may have changed."""
@@ -480,12 +477,3 @@ class Lot(QObject):
 
     def _counted(self, count: int) -> str:
         return self.tr("1 tube") if count == 1 else self.tr("{0} tubes").format(count)
-
-
-def _let_live() -> None:
-    """Spare the collector of cycles what was taken in, which has none and will live long.
-
-    Walking through the records of ten thousand tubes it would hold up the window for a tenth
-    of a second, at any time.
-    """
-    gc.freeze()
