@@ -27,22 +27,9 @@ from curvelab.window.help.help_window import HelpWindow
 from curvelab.window.main_window import MainWindow
 from curvelab.window.theme import DARK, LIGHT
 from helpers.checkout import PACKAGE
+from helpers.colours import contrast
 
 LEAST_FOR_TEXT = 4.5
-
-
-def luminance(colour: str) -> float:
-    linear = []
-    for at in (1, 3, 5):
-        share = int(colour[at : at + 2], 16) / 255
-        linear.append(share / 12.92 if share <= 0.03928 else ((share + 0.055) / 1.055) ** 2.4)
-    red, green, blue = linear
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
-
-
-def contrast(one: str, other: str) -> float:
-    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
-    return (light + 0.05) / (dark + 0.05)
 
 
 def test_the_ratio_is_the_standards_at_both_ends():
