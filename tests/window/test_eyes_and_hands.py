@@ -11,7 +11,7 @@ import contextlib
 
 import pytest
 from PySide6.QtCore import QCoreApplication, Qt, QTranslator
-from PySide6.QtGui import QAccessible, QKeySequence
+from PySide6.QtGui import QAccessible, QKeySequence, QPalette, QTextDocument
 from PySide6.QtWidgets import (
     QAbstractButton,
     QApplication,
@@ -25,7 +25,7 @@ from PySide6.QtWidgets import (
 from curvelab.health.records import Severity, Verdict
 from curvelab.window.help.help_window import HelpWindow
 from curvelab.window.main_window import MainWindow
-from curvelab.window.theme import DARK, LIGHT
+from curvelab.window.theme import DARK, LIGHT, Scheme
 from helpers.checkout import PACKAGE
 from helpers.colours import contrast
 
@@ -57,6 +57,46 @@ def test_every_ink_of_a_text_stands_out_from_every_ground_it_is_put_on(colours):
     assert contrast(colours.accent_text, colours.accent) >= LEAST_FOR_TEXT
     steps = {step: contrast(step, colours.base) for step in colours.steps(9)}
     assert min(steps.values()) >= 3.0  # curves: criterion 1.4.11
+
+
+def written_in(document: QTextDocument) -> dict[str, str]:
+    """Return the inks that are set in a text, each with some words written in it."""
+    found = {}
+    block = document.begin()
+    while block.isValid():
+        at = block.begin()
+        while not at.atEnd():
+            fragment = at.fragment()
+            ink = fragment.charFormat().foreground()
+            if ink.style() is not Qt.BrushStyle.NoBrush:
+                found[ink.color().name()] = fragment.text()
+            at += 1
+        block = block.next()
+    return found
+
+
+def test_links_of_help_are_readable_and_follow_the_colours_while_it_is_open(window, theme, qtbot):
+    window.actions_.help.trigger()
+    shown = window.findChild(HelpWindow)
+    for scheme, colours in ((Scheme.DARK, DARK), (Scheme.LIGHT, LIGHT)):
+        theme.use(scheme)
+        QApplication.processEvents()
+        inks: dict[str, str] = {}
+        for row in range(shown.list.count()):
+            shown.list.setCurrentRow(row)
+            inks |= written_in(shown.text.document())
+        assert inks
+        ground = shown.text.palette().color(QPalette.ColorRole.Base).name()
+        assert ground == colours.base
+        assert {ink: on for ink, on in inks.items() if contrast(ink, ground) < LEAST_FOR_TEXT} == {}
+
+
+def test_the_page_of_help_looked_at_takes_up_other_colours_where_it_stands(window, theme):
+    window.actions_.help.trigger()
+    shown = window.findChild(HelpWindow)
+    theme.use(Scheme.DARK)
+    QApplication.processEvents()
+    assert set(written_in(shown.text.document())) == {DARK.accent}
 
 
 def focusable(window: QWidget) -> list[QWidget]:

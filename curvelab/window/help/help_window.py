@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from PySide6.QtCore import QLocale, Qt, QUrl, Signal
+from PySide6.QtCore import QEvent, QLocale, Qt, QUrl, Signal
 from PySide6.QtGui import QAction, QKeySequence, QTextDocument
 from PySide6.QtWidgets import (
     QDialog,
@@ -75,6 +75,15 @@ class HelpWindow(QDialog):
         """The key of the page that is shown."""
         item = self.list.currentItem()
         return str(item.data(_KEY)) if item else ""
+
+    def changeEvent(self, event: QEvent) -> None:  # noqa: N802
+        """Write the page anew in other colours: a document keeps those its links came with."""
+        super().changeEvent(event)
+        if event.type() is QEvent.Type.PaletteChange:
+            bar = self.text.verticalScrollBar()
+            place = bar.value()
+            self._show()
+            bar.setValue(place)
 
     def _make_parts(self) -> None:
         self.field.setPlaceholderText(self.tr("Search all pages"))
