@@ -5,7 +5,7 @@ from __future__ import annotations
 import html
 from collections.abc import Iterable
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QCoreApplication, Qt
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -38,7 +38,6 @@ from curvelab.workbench.stand_in import StandInAnswer, StandInQuestion, ask_stan
 __all__ = ["StandInDialog"]
 
 _SIZE = (1120, 760)
-_MEMORY = "check the sheet"
 _INK = {
     Suitability.DIRECT: "accept",
     Suitability.WITH_CONDITIONS: "hold",
@@ -235,4 +234,5 @@ def _listed(title: str, lines: Iterable[str]) -> str:
 
 def _shown(cell: StandInCell) -> str:
     words = " ".join(cell.parts)
-    return f"{words} ({_MEMORY})" if cell.from_memory else words
+    memory = QCoreApplication.translate("StandInDialog", "check the sheet")
+    return f"{words} ({memory})" if cell.from_memory else words

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import ast
 import contextlib
+import re
 
 import pytest
 from PySide6.QtCore import QCoreApplication, Qt, QTranslator
@@ -291,21 +292,40 @@ SHOWING = {
 }  # fmt: skip
 
 
+SENTENCE = re.compile(r"[^\W\d_]{2,} +\(?[^\W\d_]{2,}")  # two words beside each other
+MARKUP = re.compile(r"<[^>]*>?")
+NOT_SHOWN = {"setStyleSheet", "compile"}
+
+
 def spelled_out(source: str) -> list[str]:
-    """Return literals of words that go to the screen without being translated."""
+    """Return literals of words that go to the screen without being translated.
+
+    In a call that shows its arguments a single word is enough; anywhere else it is two of them.
+    Messages of exceptions stay as the lower rooms write theirs.
+    """
+    tree = ast.parse(source)
+    parents = {child: node for node in ast.walk(tree) for child in ast.iter_child_nodes(node)}
     found = []
-    for call in (node for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Call)):
-        name = getattr(call.func, "attr", getattr(call.func, "id", ""))
-        if name not in SHOWING:
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.Constant) or not isinstance(node.value, str):
             continue
-        for argument in call.args:
-            text = argument.value if isinstance(argument, ast.Constant) else None
-            if (
-                isinstance(text, str)
-                and any(sign.isalpha() for sign in text)
-                and text != "curvelab"
-            ):
-                found.append(f"{call.lineno}: {text}")
+        above = parents[node]
+        if isinstance(above, ast.Expr):  # a docstring
+            continue
+        direct = parents[above] if isinstance(above, ast.JoinedStr) else above
+        calls = []
+        while not isinstance(above, ast.stmt):
+            if isinstance(above, ast.Call):
+                calls.append(getattr(above.func, "attr", getattr(above.func, "id", "")))
+            above = parents[above]
+        raised = isinstance(above, ast.Raise)
+        if raised or {"tr", "_tr", "translate", *NOT_SHOWN} & {*calls}:
+            continue
+        text = MARKUP.sub("", node.value)
+        shown = isinstance(direct, ast.Call) and calls[:1] and calls[0] in SHOWING
+        words = any(sign.isalpha() for sign in text) and not text.strip(" –").startswith("curvelab")
+        if SENTENCE.search(text) or (shown and words):
+            found.append(f"{node.lineno}: {node.value}")
     return found
 
 
@@ -318,6 +338,30 @@ def test_words_for_the_screen_go_through_the_translator():
     assert not found
 
 
-def test_the_check_of_untranslated_words_sees_one():
-    assert spelled_out('label.setText("words")') == ["1: words"]
-    assert spelled_out('label.setText(self.tr("words"))') == []
+@pytest.mark.parametrize(
+    "code",
+    [
+        'label.setText("words")',
+        'label.setText(f"{count} words")',
+        'told = f"{name}, found again" if again else name',
+        'yield "<p><b>Rows set aside</b></p><ul>"',
+        'WORDS = {1: "not fit for use"}',
+    ],
+)
+def test_the_check_of_untranslated_words_sees_one(code):
+    assert spelled_out(f"def one(): {code}" if code.startswith("yield") else code)
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        'label.setText(self.tr("words"))',
+        'label.setText(f"{sign} {name}")',
+        'label.setStyleSheet(f"color: {ink}; font-weight: bold")',
+        'told = _tr("{0}, found again").format(name)',
+        'box.setTitle("<b>")',
+        'raise OutputError(f"cannot print to {printer}")',
+    ],
+)
+def test_the_check_of_untranslated_words_lets_the_others_be(code):
+    assert spelled_out(code) == []
