@@ -39,6 +39,7 @@ from curvelab.window.plot_panel import PlotPanel
 from curvelab.window.plots.markers import role_icon, shape_icon
 from curvelab.window.problems import ProblemList
 from curvelab.window.recovery import Recovery
+from curvelab.window.room import open_as_large
 from curvelab.window.saving import Saving
 from curvelab.window.settings import Settings
 from curvelab.window.start_page import StartPage
@@ -54,7 +55,6 @@ from curvelab.workbench.views import View
 __all__ = ["MainWindow"]
 
 _FIRST_SIZE = (1280, 800)
-_FRAME = 40  # what the desktop puts around the window
 _TOLD_MS = 10_000
 _FINER = 2.0  # times as fine as the screen is a picture of the screen saved
 
@@ -247,9 +247,7 @@ class MainWindow(QMainWindow):
 
     def _restore_settings(self) -> None:
         settings = self._settings
-        room = self.screen().availableGeometry()
-        width, height = _FIRST_SIZE
-        self.resize(min(width, room.width()), min(height, room.height() - _FRAME))
+        open_as_large(self, *_FIRST_SIZE)
         if settings.geometry is not None:
             self.restoreGeometry(settings.geometry)
         self.workspace.set_sizes(settings.dividers)

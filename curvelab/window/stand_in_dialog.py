@@ -31,6 +31,7 @@ from curvelab.window.library_names import library_names
 from curvelab.window.plots.markers import role_icon, shape_icon
 from curvelab.window.plots.tube_plot import TubePlot
 from curvelab.window.record_table import Column, RecordTable
+from curvelab.window.room import open_as_large
 from curvelab.window.tasks import Failure, TaskQueue
 from curvelab.window.theme import Theme
 from curvelab.workbench.stand_in import StandInAnswer, StandInQuestion, ask_stand_in
@@ -81,7 +82,7 @@ class StandInDialog(QDialog):
         self.ask.clicked.connect(self.compare)
         self._show_place(False)
         theme.changed.connect(self._show)
-        self.resize(*_SIZE)
+        open_as_large(self, *_SIZE)
 
     def compare(self) -> None:
         """Ask what is set, in the background."""

@@ -7,19 +7,15 @@ contrast ratio, success criterion 1.4.3 (4.5:1 for text).
 from __future__ import annotations
 
 import ast
-import contextlib
 import re
 
 import pytest
-from PySide6.QtCore import QCoreApplication, Qt, QTranslator
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QAccessible, QKeySequence, QPalette, QTextDocument
 from PySide6.QtWidgets import (
     QAbstractButton,
     QApplication,
-    QLabel,
     QMenu,
-    QSizePolicy,
-    QTabBar,
     QWidget,
 )
 
@@ -197,90 +193,6 @@ def test_text_grows_shrinks_and_returns_with_the_usual_keys(window, qtbot, setti
         qtbot.keyClick(window, key, Qt.KeyboardModifier.ControlModifier)
         assert QApplication.font().pointSizeF() == pytest.approx(usual + growth)
         assert window._settings.growth == growth
-
-
-class Longer(QTranslator):
-    """A language whose words are 40 % longer than those of the source."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.asked: set[str] = set()
-
-    def translate(self, context, source, disambiguation=None, n=-1) -> str:
-        self.asked.add(source)
-        more = max(1, round(0.4 * len(source)))
-        return source + ("~~~~~~~ " * more)[:more].rstrip()
-
-    def isEmpty(self) -> bool:  # noqa: N802
-        return False
-
-
-@pytest.fixture
-def longer(qapp):
-    made = Longer()
-    QCoreApplication.installTranslator(made)
-    yield made
-    QCoreApplication.removeTranslator(made)
-
-
-def clipped(root: QWidget) -> list[str]:
-    """Return the texts that have less room than they need."""
-    found = []
-    for widget in root.findChildren(QWidget):
-        if not widget.isVisible() or widget.width() <= 1:
-            continue
-        if isinstance(widget, QLabel) and widget.text():
-            if widget.wordWrap():
-                short = widget.height() < widget.heightForWidth(widget.width()) - 1
-            else:
-                short = widget.width() < widget.minimumSizeHint().width() - 1
-            if short:
-                found.append(widget.text())
-        elif isinstance(widget, QAbstractButton) and widget.text():
-            if widget.width() < widget.minimumSizeHint().width() - 1:
-                found.append(widget.text())
-        elif isinstance(widget, QTabBar):
-            found += [
-                widget.tabText(tab)
-                for tab in range(widget.count())
-                if widget.tabRect(tab).width()
-                < widget.fontMetrics().horizontalAdvance(widget.tabText(tab).replace("&", ""))
-            ]
-    return found
-
-
-@pytest.mark.parametrize("size", [(1280, 720), (1920, 1080), (3840, 2160)])
-@pytest.mark.parametrize("growth", [0, 4])
-@pytest.mark.parametrize("filled", [False, True], ids=["start", "lot"])
-def test_no_text_is_cut_in_a_language_of_longer_words(
-    longer, make_window, fill_lot, theme, size, growth, filled, qtbot
-):
-    window = make_window()
-    if filled:
-        fill_lot(window.lot)
-    theme.grow(growth)
-    window.resize(*size)
-    settles(qtbot, lambda: not clipped(window))
-    assert not clipped(window)
-    assert "&Open files…" in longer.asked
-    assert window.width() <= size[0]
-    assert window.height() <= size[1]
-
-
-def settles(qtbot, so) -> None:
-    """Give layouts the time to follow a change of font; what does not come is told after."""
-    with contextlib.suppress(qtbot.TimeoutError):
-        qtbot.waitUntil(so, timeout=1500)
-
-
-def test_the_check_of_cut_texts_sees_one(qtbot, theme):
-    frame = QWidget()
-    label = QLabel("far too long for this", frame)
-    label.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
-    label.setGeometry(0, 0, 20, 20)
-    qtbot.addWidget(frame)
-    frame.show()
-    assert clipped(frame) == ["far too long for this"]
 
 
 # What takes words for the screen, and which of its arguments they are.

@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from curvelab.window.help.book import Book, Page, book_folder, load_book
+from curvelab.window.room import open_as_large
 
 __all__ = ["FIRST_PAGE", "KEYS_PAGE", "HelpWindow", "open_help"]
 
@@ -121,7 +122,7 @@ class HelpWindow(QDialog):
         layout = QVBoxLayout(self)
         layout.addWidget(both, 1)
         layout.addWidget(buttons)
-        self.resize(*_SIZE)
+        open_as_large(self, *_SIZE)
 
     def _list_pages(self, text: str) -> None:
         before, pages = self.current_key, self._book.found(text)
