@@ -53,6 +53,8 @@ class Lot(QObject):
         Which tube the mouse is on in the table.
     lot_file_changed
         Which lot file is open.
+    arrived : tuple of int
+        Lines of tubes that came in by themselves.
     opened : tuple of Path
         Paths that turned into tubes.
     read : Request, Batch
@@ -72,6 +74,7 @@ class Lot(QObject):
     lines_chosen = Signal()
     hovered_changed = Signal()
     lot_file_changed = Signal()
+    arrived = Signal(object)
     opened = Signal(object)
     read = Signal(object, object)
     intake_changed = Signal()
@@ -90,6 +93,7 @@ class Lot(QObject):
         self._hovered: int | None = None
         self._judging = False
         self._to_do = 0  # what waits for a later turn of the event loop
+        self._on_their_own: set[str] = set()  # files that nobody has opened by hand
         self._tried: set[int] = set()  # tubes that were judged to be seen, or could not be
         self.tubes_changed.connect(self._lines.forget)  # before whoever shows them
 
@@ -154,8 +158,9 @@ class Lot(QObject):
             self._open(Request(paths=sweeps))
 
     def take(self, sources: Sequence[SourceFile]) -> None:
-        """Read and judge files whose bytes are at hand."""
+        """Read and judge files that came in by themselves, their bytes at hand."""
         if sources:
+            self._on_their_own |= {source.path for source in sources}
             self._open(Request(paths=(), sources=tuple(sources)))
 
     def take_again(self, paths: Sequence[Path], sources: Sequence[SourceFile]) -> None:
@@ -399,7 +404,11 @@ class Lot(QObject):
     ) -> None:
         """Choose what was opened last: it is what a person wants to see."""
         known = () if added is None else added.known
-        if keys:
+        own = {source.path for source in request.sources} & self._on_their_own
+        self._on_their_own -= own
+        if keys and own:
+            self.arrived.emit(self._lines.row_keys(keys))
+        elif keys:
             self.choose(keys[:1])
         elif known:
             self._tell_known(known)
