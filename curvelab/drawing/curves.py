@@ -12,7 +12,7 @@ from curvelab.drawing.clipping import inside_runs
 from curvelab.drawing.ink import CENTRE, RIGHT, Ink
 from curvelab.drawing.key import paint_key
 from curvelab.drawing.labels import spread
-from curvelab.drawing.palette import BLACK, GREY, PAPER, RULE, step_colours
+from curvelab.drawing.palette import BLACK, GREY, PAPER, RULE, step_colours, text_ink
 from curvelab.drawing.strokes import STROKES, member_stroke, paint_crosses, paint_shape
 from curvelab.sheets.plot_records import CurvePicture, Role, Series
 from curvelab.sheets.ticks import Axis
@@ -200,4 +200,5 @@ def _draw_end_labels(ink: Ink, frame: _Frame, picture: CurvePicture, colours: li
             if abs(level - y) > _MOVED:  # not up to the label, where it would look like a minus
                 ink.pen(colour, 0.4)
                 ink.line(x + 1.5, y, x + _REACH - 2.0, level)
-            ink.text(x + _REACH, level - 0.6 * _TEXT, series.label, _TEXT, colour=colour)
+            written = text_ink(colour, PAPER)
+            ink.text(x + _REACH, level - 0.6 * _TEXT, series.label, _TEXT, colour=written)

@@ -7,6 +7,8 @@ see; each curve carries its grid voltage at its end as well.
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -20,6 +22,7 @@ __all__ = [
     "diverging_colours",
     "ink_on",
     "step_colours",
+    "text_ink",
 ]
 
 PAPER = "#ffffff"
@@ -30,20 +33,23 @@ RULE = "#d3d7db"
 ACCENT = "#0b5670"
 
 Rgb = tuple[int, int, int]
-# Lightness L* (CIE 1976) about 20, 32, 44, 55, 60.
+_LEAST = 4.5  # contrast of a text with its ground, WCAG 2.1, success criterion 1.4.3
+# Searched for so that of eight steps each differs from the next for every kind of eyes
+# (tests/drawing/test_colour_blind.py); lightness L* (CIE 1976) about 12, 34, 40, 45, 60 and
+# 50, 61, 77, 84, 85.
 _ON_PAPER: tuple[Rgb, ...] = (
-    (46, 30, 112),
-    (28, 76, 152),
-    (8, 114, 134),
-    (90, 138, 62),
-    (182, 130, 12),
+    (27, 21, 85),
+    (45, 62, 199),
+    (61, 100, 106),
+    (95, 115, 41),
+    (187, 137, 25),
 )
 _ON_DARK: tuple[Rgb, ...] = (
-    (160, 140, 240),
-    (104, 164, 248),
-    (84, 200, 214),
-    (160, 214, 130),
-    (244, 208, 96),
+    (116, 105, 212),
+    (111, 139, 255),
+    (39, 208, 238),
+    (147, 228, 142),
+    (231, 216, 50),
 )
 # From one end of a scale through zero to the other: blue and ochre, which red-green blindness
 # keeps apart; on paper lightness falls toward both ends, on a dark background it rises.
@@ -101,11 +107,38 @@ def diverging_colours(share: NDArray[np.float64], *, dark: bool = False) -> NDAr
 
 def ink_on(colour: NDArray[np.uint8]) -> str:
     """Return black or white, whichever contrasts more with a colour (WCAG 2.1, 1.4.3)."""
-    scaled = colour.astype(float) / 255
+    scaled = (int(part) for part in colour)
+    level = _luminance(*scaled)
+    return "#ffffff" if _contrast(level, 1.0) > _contrast(level, 0.0) else "#000000"
+
+
+@cache
+def text_ink(colour: str, ground: str) -> str:
+    """Return the ink nearest to a colour in which a text on a ground can be read.
+
+    It is the colour itself or, where that contrasts less than text must (4.5:1, WCAG 2.1,
+    1.4.3), the colour on its way to black or white.
+    """
+    under = _luminance(*_parts(ground))
+    end = (0, 0, 0) if _contrast(under, 0.0) > _contrast(under, 1.0) else (255, 255, 255)
+    steps = (_between((_parts(colour), end), step / 50) for step in range(51))
+    return next(_hex(ink) for ink in steps if _contrast(_luminance(*ink), under) >= _LEAST)
+
+
+def _contrast(one: float, other: float) -> float:
+    """Return the contrast ratio of two luminances (WCAG 2.1, definitions)."""
+    return (max(one, other) + 0.05) / (min(one, other) + 0.05)
+
+
+def _luminance(red: int, green: int, blue: int) -> float:
+    """Return the relative luminance of a colour (WCAG 2.1, definitions)."""
+    scaled = np.array([red, green, blue]) / 255
     linear = np.where(scaled <= 0.04045, scaled / 12.92, ((scaled + 0.055) / 1.055) ** 2.4)
-    luminance = float(linear @ np.array([0.2126, 0.7152, 0.0722]))
-    against_white, against_black = 1.05 / (luminance + 0.05), (luminance + 0.05) / 0.05
-    return "#ffffff" if against_white > against_black else "#000000"
+    return float(linear @ np.array([0.2126, 0.7152, 0.0722]))
+
+
+def _parts(colour: str) -> Rgb:
+    return int(colour[1:3], 16), int(colour[3:5], 16), int(colour[5:7], 16)
 
 
 def _between(anchors: tuple[Rgb, ...], position: float) -> Rgb:

@@ -96,6 +96,8 @@ class Actions(QObject):
         self.import_files = add(self.tr("&Import with a preview…"), "Ctrl+I")
         self.reading = add(self.tr("How the chosen tubes were rea&d…"), "Ctrl+Shift+I")
         self.watch = add(self.tr("&Watch a folder…"), "Ctrl+Shift+W", checkable=True)
+        self.newest = add(self.tr("The ne&west tube from the bench"), "F9")
+        self.at_once = add(self.tr("Sho&w each tube as it comes in"), None, checkable=True)
         self.preview_sheets = add(self.tr("Previe&w sheets of the chosen tubes…"), "Ctrl+Shift+H")
 
     def fill(self, bar: QMenuBar, recent: QMenu, benches: QMenu) -> None:
@@ -105,7 +107,7 @@ class Actions(QObject):
                 self.tr("&File"),
                 (
                     self.open_files, self.open_folder, recent, self.open_samples, self.go_on, None,
-                    self.import_files, self.reading, benches, self.watch, None,
+                    self.import_files, self.reading, benches, self.watch, self.at_once, None,
                     self.new_lot, self.open_lot, self.file_loose, self.close_lot, None,
                     self.preview_sheets, self.save_sheets, self.print_sheets, self.save_plot,
                     self.save_lot, self.save_netlists, None,
@@ -123,7 +125,7 @@ class Actions(QObject):
             (
                 self.tr("&View"),
                 (
-                    self.previous_tube, self.next_tube, self.sections, None,
+                    self.previous_tube, self.next_tube, self.newest, self.sections, None,
                     *self.views.values(), None,
                     self.whole_plot, self.of_readings, self.closer, self.wider, None,
                     *self.switches.values(), None, self.micromho, None,

@@ -11,6 +11,7 @@ from types import TracebackType
 from PySide6.QtCore import QSettings
 from PySide6.QtWidgets import QApplication
 
+from curvelab.window.collector import Collector
 from curvelab.window.help_pages import show_failure
 from curvelab.window.main_window import MainWindow
 from curvelab.window.settings import Settings
@@ -31,6 +32,7 @@ def main(paths: Sequence[str | Path] = (), bench: Path | None = None) -> int:
     window = MainWindow(Theme(application), Settings(QSettings("curvelab", "curvelab")))
     previous = _last_resort(window)
     window.show()
+    collector = Collector(window)
     if bench is not None:
         window.intake.use_bench(bench)
     window.begin([Path(path) for path in paths])
@@ -38,6 +40,7 @@ def main(paths: Sequence[str | Path] = (), bench: Path | None = None) -> int:
         return application.exec()
     finally:
         sys.excepthook = previous
+        collector.stop()
 
 
 def _last_resort(window: MainWindow):  # type: ignore[no-untyped-def]

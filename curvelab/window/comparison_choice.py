@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSignalBlocker, Signal
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QSizePolicy, QWidget
+from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QSizePolicy, QWidget
 
 from curvelab.assessment.records import Assessment
 from curvelab.window.library_names import library_names
@@ -21,7 +21,7 @@ class ComparisonChoice(QWidget):
         super().__init__(parent)
         self.judged_as, self.compared_with = QComboBox(), QComboBox()
         self._names: tuple[str, ...] | None = None
-        layout = QHBoxLayout(self)
+        layout = QGridLayout(self)
         layout.setContentsMargins(0, 0, 0, 0)
         for text, box, tip in (
             (
@@ -41,8 +41,11 @@ class ComparisonChoice(QWidget):
             box.setAccessibleName(text.replace("&", ""))
             box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
             box.activated.connect(self._tell)
-            layout.addWidget(label)
-            layout.addWidget(box, 1)
+            row = layout.rowCount()  # beside each other they would cut the names of types
+            layout.addWidget(label, row, 0)
+            layout.addWidget(box, row, 1)
+        layout.setColumnStretch(1, 1)
+        layout.setVerticalSpacing(2)
 
     def show_wish(self, wish: Wish, assessment: Assessment) -> None:
         """Show what was asked for the tube looked at."""

@@ -17,6 +17,7 @@ from PySide6.QtWidgets import (
 from curvelab.catalog.records import StoredTube
 from curvelab.ingest.metadata import Key
 from curvelab.sheets.wording import CAUTIONS
+from curvelab.window.room import show_whole_example
 from curvelab.workbench.lot_records import ByHand, by_hand_of
 
 __all__ = ["HandTestDialog"]
@@ -51,6 +52,7 @@ class HandTestDialog(QDialog):
         ):
             field = self.fields[key] = QLineEdit()
             field.setPlaceholderText(example)
+            show_whole_example(field)
             field.setAccessibleName(words.replace("&", ""))
             field.textChanged.connect(self._check)
             form.addRow(words, field)
@@ -68,7 +70,7 @@ class HandTestDialog(QDialog):
         layout.addWidget(box)
         self._check()
         self.fields[Key.SHORTS].setFocus()
-        self.resize(520, self.sizeHint().height())
+        self.resize(max(520, self.sizeHint().width()), self.sizeHint().height())
 
     def _made(self) -> ByHand | str:
         values = {name: " ".join(field.text().split()) for name, field in self.fields.items()}

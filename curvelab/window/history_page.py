@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from functools import partial
 
+from PySide6.QtCore import QCoreApplication
 from PySide6.QtWidgets import QAbstractItemView, QLabel, QTableView, QVBoxLayout, QWidget
 
 from curvelab.catalog.records import TubeHistory
@@ -127,6 +128,10 @@ class HistoryPage(QWidget):
         ]
 
 
+def _tr(text: str) -> str:
+    return QCoreApplication.translate("HistoryPage", text)
+
+
 def _words(event: _Event) -> str:
     return event.words
 
@@ -144,28 +149,36 @@ def _constant(event: _Event, name: str, unit: Unit) -> str:
 
 def _change_text(change: Change, symbol: str) -> str:
     beyond = change.normalised is not None and abs(change.normalised) > 1
-    return f"{symbol} {signed_percent(change.share)}{' (changed)' if beyond else ''}"
+    share = signed_percent(change.share)
+    return f"{symbol} {_tr('{0} (changed)').format(share) if beyond else share}"
 
 
 def _events(history: TubeHistory) -> Iterator[_Event]:
     for measurement in history.measurements:
+        kind = measurement.kind.value
         for number, judged in enumerate(measurement.characterisations):
             figures = judged.figures
             found = ", ".join(mark.code for mark in figures.findings)
             yield _Event(
                 judged.made_at,
-                f"{measurement.kind.value}{', again' if number else ''}",
+                _tr("{0}, again").format(kind) if number else kind,
                 measurement.section or "",
                 figures.verdict.value,
                 figures.constants,
-                plain(f"{judged.bench}: {found or 'no finding'}"),
+                plain(f"{judged.bench}: {found or _tr('no finding')}"),
             )
     for test in history.hand_tests:
-        marks = ", ".join(mark.code for mark in test.findings) or "no finding"
+        marks = ", ".join(mark.code for mark in test.findings) or _tr("no finding")
         words = f"{marks}; {test.note}" if test.note else marks
         yield _Event(
-            test.made_at, "hand test", test.section or "", test.verdict.value, None, plain(words)
+            test.made_at,
+            _tr("hand test"),
+            test.section or "",
+            test.verdict.value,
+            None,
+            plain(words),
         )
     for overrule in history.overrules:
         words = f"{overrule.person}: {overrule.reason}"
-        yield _Event(overrule.made_at, "person", "", overrule.verdict.value, None, plain(words))
+        verdict = overrule.verdict.value
+        yield _Event(overrule.made_at, _tr("person"), "", verdict, None, plain(words))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import gc
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -54,6 +53,8 @@ class Lot(QObject):
         Which tube the mouse is on in the table.
     lot_file_changed
         Which lot file is open.
+    arrived : tuple of int
+        Lines of tubes that came in by themselves.
     opened : tuple of Path
         Paths that turned into tubes.
     read : Request, Batch
@@ -73,6 +74,7 @@ class Lot(QObject):
     lines_chosen = Signal()
     hovered_changed = Signal()
     lot_file_changed = Signal()
+    arrived = Signal(object)
     opened = Signal(object)
     read = Signal(object, object)
     intake_changed = Signal()
@@ -91,6 +93,7 @@ class Lot(QObject):
         self._hovered: int | None = None
         self._judging = False
         self._to_do = 0  # what waits for a later turn of the event loop
+        self._on_their_own: set[str] = set()  # files that nobody has opened by hand
         self._tried: set[int] = set()  # tubes that were judged to be seen, or could not be
         self.tubes_changed.connect(self._lines.forget)  # before whoever shows them
 
@@ -155,8 +158,9 @@ class Lot(QObject):
             self._open(Request(paths=sweeps))
 
     def take(self, sources: Sequence[SourceFile]) -> None:
-        """Read and judge files whose bytes are at hand."""
+        """Read and judge files that came in by themselves, their bytes at hand."""
         if sources:
+            self._on_their_own |= {source.path for source in sources}
             self._open(Request(paths=(), sources=tuple(sources)))
 
     def take_again(self, paths: Sequence[Path], sources: Sequence[SourceFile]) -> None:
@@ -400,7 +404,11 @@ class Lot(QObject):
     ) -> None:
         """Choose what was opened last: it is what a person wants to see."""
         known = () if added is None else added.known
-        if keys:
+        own = {source.path for source in request.sources} & self._on_their_own
+        self._on_their_own -= own
+        if keys and own:
+            self.arrived.emit(self._lines.row_keys(keys))
+        elif keys:
             self.choose(keys[:1])
         elif known:
             self._tell_known(known)
@@ -408,7 +416,6 @@ class Lot(QObject):
             self.opened.emit(request.paths)
         self.read.emit(request, batch)
         self._tell_stopped(batch)
-        _let_live()
 
     def _later(self, do: Callable[[], None]) -> None:
         """Do something in a later turn of the event loop."""
@@ -461,7 +468,6 @@ class Lot(QObject):
         self.tell_all()
         if not same:
             self.lot_file_changed.emit()
-        _let_live()
 
     def tell_all(self) -> None:
         """Say that anything may have changed."""
@@ -480,12 +486,3 @@ class Lot(QObject):
 
     def _counted(self, count: int) -> str:
         return self.tr("1 tube") if count == 1 else self.tr("{0} tubes").format(count)
-
-
-def _let_live() -> None:
-    """Spare the collector of cycles what was taken in, which has none and will live long.
-
-    Walking through the records of ten thousand tubes it would hold up the window for a tenth
-    of a second, at any time.
-    """
-    gc.freeze()

@@ -30,6 +30,7 @@ from curvelab.window.files import FileDialogs, dropped_paths
 from curvelab.window.help.help_window import FIRST_PAGE, KEYS_PAGE, open_help
 from curvelab.window.help_pages import show_about, show_failure
 from curvelab.window.hovering import Hovering
+from curvelab.window.intake.arrivals import ArrivalsButton
 from curvelab.window.intake.desk import IntakeDesk
 from curvelab.window.intake.watch_line import WatchLine
 from curvelab.window.lot import Lot
@@ -39,6 +40,7 @@ from curvelab.window.plot_panel import PlotPanel
 from curvelab.window.plots.markers import role_icon, shape_icon
 from curvelab.window.problems import ProblemList
 from curvelab.window.recovery import Recovery
+from curvelab.window.room import open_as_large
 from curvelab.window.saving import Saving
 from curvelab.window.settings import Settings
 from curvelab.window.start_page import StartPage
@@ -54,7 +56,6 @@ from curvelab.workbench.views import View
 __all__ = ["MainWindow"]
 
 _FIRST_SIZE = (1280, 800)
-_FRAME = 40  # what the desktop puts around the window
 _TOLD_MS = 10_000
 _FINER = 2.0  # times as fine as the screen is a picture of the screen saved
 
@@ -103,6 +104,8 @@ class MainWindow(QMainWindow):
             self.open_paths(paths)
         elif last is not None and self.notice.isHidden():
             self.recovery.bring_back(last)
+        if self._settings.go_on:
+            self.intake.watch_again()
 
     def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802
         """Take files and folders, wherever in the window they are held."""
@@ -166,6 +169,7 @@ class MainWindow(QMainWindow):
         self._reminder = QLabel(self.tr("Lethal voltage, stored charge, hot glass"))
         self._reminder.setToolTip(self.tr("See Help, Sweep safely"))
         bar = self.statusBar()
+        bar.addPermanentWidget(ArrivalsButton(self.intake.arrivals, self.actions_.newest))
         bar.addPermanentWidget(WatchLine(self.intake.watch))
         bar.addPermanentWidget(WorkStatus(self.tasks, self.actions_.cancel))
         bar.addPermanentWidget(self._problem_button)
@@ -224,6 +228,7 @@ class MainWindow(QMainWindow):
         ):
             signal.connect(intent)
         self.intake.follow(actions.watch)
+        actions.at_once.toggled.connect(self.intake.show_at_once)
         for name, action in actions.switches.items():
             action.toggled.connect(lambda on, name=name: lot.switch(name, on))
         for view, action in actions.views.items():
@@ -247,14 +252,13 @@ class MainWindow(QMainWindow):
 
     def _restore_settings(self) -> None:
         settings = self._settings
-        room = self.screen().availableGeometry()
-        width, height = _FIRST_SIZE
-        self.resize(min(width, room.width()), min(height, room.height() - _FRAME))
+        open_as_large(self, *_FIRST_SIZE)
         if settings.geometry is not None:
             self.restoreGeometry(settings.geometry)
         self.workspace.set_sizes(settings.dividers)
         self.tubes.columns.restore(settings.columns)
         self.actions_.go_on.setChecked(settings.go_on)
+        self.actions_.at_once.setChecked(settings.at_once)
         self._theme.use(settings.scheme)
         self._theme.grow(settings.growth)
         self.actions_.schemes[settings.scheme].setChecked(True)

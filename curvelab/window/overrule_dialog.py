@@ -22,12 +22,6 @@ from curvelab.health.records import Verdict
 
 __all__ = ["OverruleDialog"]
 
-_WORDS = {
-    Verdict.ACCEPT: "fit for use all the same",
-    Verdict.HOLD: "not to be used or sold yet",
-    Verdict.REJECT: "not fit for use",
-}
-
 
 class OverruleDialog(QDialog):
     """Asks for verdict, reason and name; without both of these nothing is set.
@@ -57,8 +51,13 @@ class OverruleDialog(QDialog):
         )
         head.setWordWrap(True)
         self.verdict = QComboBox()
+        meanings = {
+            Verdict.ACCEPT: self.tr("fit for use all the same"),
+            Verdict.HOLD: self.tr("not to be used or sold yet"),
+            Verdict.REJECT: self.tr("not fit for use"),
+        }
         for each in Verdict:
-            self.verdict.addItem(f"{each.value}: {_WORDS[each]}", each)
+            self.verdict.addItem(f"{each.value}: {meanings[each]}", each)
         now = self.tr("it is {0} now; choose").format(verdict.value if verdict else "–")
         self.verdict.setPlaceholderText(now)
         self.verdict.setCurrentIndex(-1)  # a person chooses: no verdict is proposed

@@ -84,6 +84,28 @@ class Settings:
         self._store.setValue("bench", "" if path is None else str(path))
 
     @property
+    def watched(self) -> tuple[Path, int] | None:
+        """The folder that was watched last, and what time its watch had reached [ns]."""
+        folder = str(self._store.value("watched/folder", "") or "")
+        reached = str(self._store.value("watched/reached", "0"))
+        return (Path(folder), int(reached)) if folder and reached.isdigit() else None
+
+    @watched.setter
+    def watched(self, watched: tuple[Path, int] | None) -> None:
+        folder, reached = watched or ("", 0)
+        self._store.setValue("watched/folder", str(folder))
+        self._store.setValue("watched/reached", str(reached))  # more than 32 bits
+
+    @property
+    def at_once(self) -> bool:
+        """Whether each tube is shown as it comes in."""
+        return str(self._store.value("at_once", "false")).casefold() == "true"
+
+    @at_once.setter
+    def at_once(self, on: bool) -> None:
+        self._store.setValue("at_once", on)
+
+    @property
     def scheme(self) -> Scheme:
         """Light, dark, or as the system."""
         kept = str(self._store.value("scheme", Scheme.SYSTEM.value))

@@ -22,6 +22,7 @@ from curvelab.drawing.export import sheet_page_size
 from curvelab.drawing.palette import PAPER
 from curvelab.drawing.sheet import paint_sheet
 from curvelab.sheets.document import SheetDocument
+from curvelab.window.room import open_as_large
 from curvelab.window.saving_kinds import SheetKind
 from curvelab.workbench.session import Entry
 
@@ -89,8 +90,7 @@ class SheetPreview(QDialog):
         self.kind = QComboBox()
         self.kind.setAccessibleName(self.tr("Kind of file"))
         self._lay_out()
-        room = self.screen().availableGeometry()
-        self.resize(min(_SIZE[0], room.width()), min(_SIZE[1], room.height() - 40))
+        open_as_large(self, *_SIZE)
         self._show(1)
         self._room.setFocus(Qt.FocusReason.OtherFocusReason)
 

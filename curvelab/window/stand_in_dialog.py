@@ -5,7 +5,7 @@ from __future__ import annotations
 import html
 from collections.abc import Iterable
 
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QCoreApplication, Qt
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -31,6 +31,7 @@ from curvelab.window.library_names import library_names
 from curvelab.window.plots.markers import role_icon, shape_icon
 from curvelab.window.plots.tube_plot import TubePlot
 from curvelab.window.record_table import Column, RecordTable
+from curvelab.window.room import open_as_large
 from curvelab.window.tasks import Failure, TaskQueue
 from curvelab.window.theme import Theme
 from curvelab.workbench.stand_in import StandInAnswer, StandInQuestion, ask_stand_in
@@ -38,7 +39,6 @@ from curvelab.workbench.stand_in import StandInAnswer, StandInQuestion, ask_stan
 __all__ = ["StandInDialog"]
 
 _SIZE = (1120, 760)
-_MEMORY = "check the sheet"
 _INK = {
     Suitability.DIRECT: "accept",
     Suitability.WITH_CONDITIONS: "hold",
@@ -82,7 +82,7 @@ class StandInDialog(QDialog):
         self.ask.clicked.connect(self.compare)
         self._show_place(False)
         theme.changed.connect(self._show)
-        self.resize(*_SIZE)
+        open_as_large(self, *_SIZE)
 
     def compare(self) -> None:
         """Ask what is set, in the background."""
@@ -235,4 +235,5 @@ def _listed(title: str, lines: Iterable[str]) -> str:
 
 def _shown(cell: StandInCell) -> str:
     words = " ".join(cell.parts)
-    return f"{words} ({_MEMORY})" if cell.from_memory else words
+    memory = QCoreApplication.translate("StandInDialog", "check the sheet")
+    return f"{words} ({memory})" if cell.from_memory else words

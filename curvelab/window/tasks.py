@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from threading import Event
 from typing import Any
 
-from PySide6.QtCore import QObject, QRunnable, QThreadPool, Signal
+from PySide6.QtCore import QCoreApplication, QObject, QRunnable, QThreadPool, Signal
 
 from curvelab.errors import CurvelabError
 
@@ -43,7 +43,9 @@ class _Task(QRunnable):
         outcome: object
         try:
             if self._stop.is_set():
-                outcome = Failure("stopped before it began")
+                outcome = Failure(
+                    QCoreApplication.translate("TaskQueue", "stopped before it began")
+                )
             else:
                 outcome = self._work(self._relay.progressed.emit, self._stop.is_set)
         except CurvelabError as error:

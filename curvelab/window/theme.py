@@ -87,7 +87,7 @@ LIGHT = Colours(
     reference="#767d85",
     other="#b9c0c7",
     rating="#4a4f55",
-    compared=("#c2185b", "#16181a", "#8d5524", "#5f6b75"),
+    compared=("#cf0966", "#16181a", "#8d5524", "#565f5a"),
     weight=_weights("#0b5670", "#8a5a00", "#a3123f"),
 )
 DARK = Colours(
@@ -103,7 +103,7 @@ DARK = Colours(
     reference="#8b939b",
     other="#545c64",
     rating="#c3c9cf",
-    compared=("#ff7fab", "#f2f4f5", "#d9a066", "#a9b4bd"),
+    compared=("#ff6c9d", "#f2f4f5", "#d8a36b", "#acb7c0"),
     weight=_weights("#79cbe4", "#f0bd54", "#ff8fae"),
 )
 

@@ -82,7 +82,11 @@ class TubeList(QWidget):
         rows = self._model.rowCount()
         if rows:
             row = max(0, min(self.view.currentIndex().row() + by, rows - 1))
-            self.view.selectRow(row)
+            # Not by selectRow: that heeds a Ctrl held down, which is in the keys of this step.
+            flags = QItemSelectionModel.SelectionFlag
+            self.view.selectionModel().setCurrentIndex(
+                self._model.index(row, 0), flags.ClearAndSelect | flags.Rows
+            )
 
     def start_filter(self) -> None:
         """Put the cursor into the filter field."""
@@ -145,7 +149,8 @@ class TubeList(QWidget):
 
     def _make_filter(self) -> QLineEdit:
         field = QLineEdit()
-        field.setPlaceholderText(self.tr("Filter: name, type, verdict or finding"))
+        field.setPlaceholderText(self.tr("Filter by words"))
+        field.setToolTip(self.tr("Name, type, verdict, finding: a line must hold every word"))
         field.setAccessibleName(self.tr("Filter the tubes by any text"))
         field.setClearButtonEnabled(True)
         field.setAcceptDrops(False)

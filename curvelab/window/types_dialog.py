@@ -32,6 +32,7 @@ from curvelab.sheets.output import write_output
 from curvelab.sheets.type_text import type_text
 from curvelab.window.files import FileDialogs
 from curvelab.window.record_table import Column, RecordTable, sorted_by_records
+from curvelab.window.room import open_as_large
 from curvelab.window.theme import Theme
 from curvelab.workbench.own_types import (
     check_type_text,
@@ -76,7 +77,7 @@ class TypesDialog(QDialog):
         self._later = QTimer(self, singleShot=True, interval=_CHECK_AFTER_MS)
         self._lay_out()
         self._connect()
-        self.resize(*_SIZE)
+        open_as_large(self, *_SIZE)
         self.refresh()
 
     def refresh(self, name: str | None = None) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import html
 from collections.abc import Iterator
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import QCoreApplication, Qt, Signal
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
@@ -140,6 +140,10 @@ class VerdictPanel(QWidget):
         self._meaning.setTextFormat(Qt.TextFormat.RichText)
 
 
+def _tr(text: str) -> str:
+    return QCoreApplication.translate("VerdictPanel", text)
+
+
 def _readings_html(document: SheetDocument, assessment: Assessment, quiet: str) -> Iterator[str]:
     """Yield what the sheet says of file and bench, every remark, and every row set aside."""
     yield '<table cellspacing="0" cellpadding="2">'
@@ -151,16 +155,17 @@ def _readings_html(document: SheetDocument, assessment: Assessment, quiet: str) 
     yield "</table>"
     sweep = assessment.sweep
     if sweep.remarks:
-        yield "<p><b>What the reader understood</b></p><ul>"
+        yield f"<p><b>{_tr('What the reader understood')}</b></p><ul>"
         for remark in sweep.remarks:
-            guessed = " <i>(guessed)</i>" if remark.guessed else ""
+            guessed = f" <i>{_tr('(guessed)')}</i>" if remark.guessed else ""
             yield f"<li>{html.escape(plain(remark.text))}{guessed}</li>"
         yield "</ul>"
     if sweep.set_aside:
-        yield "<p><b>Rows set aside</b></p><ul>"
+        yield f"<p><b>{_tr('Rows set aside')}</b></p><ul>"
         for row in sweep.set_aside:
+            where = _tr("line {0}").format(row.line)
             yield (
-                f"<li>line {row.line}: {html.escape(plain(row.reason))}: "
+                f"<li>{where}: {html.escape(plain(row.reason))}: "
                 f"<code>{html.escape(plain(row.text))}</code></li>"
             )
         yield "</ul>"

@@ -44,12 +44,16 @@ class Look:
         Names of files that are still being written.
     errors : tuple of FileError
         Files that cannot be read, each told once.
+    reached : int
+        Time of change [ns], by the folder's own clock, up to which all its files have been
+        given or left alone: where a later watch goes on.
     """
 
     there: bool
     arrived: tuple[SourceFile, ...] = ()
     waiting: tuple[str, ...] = ()
     errors: tuple[FileError, ...] = ()
+    reached: int = 0
 
 
 @dataclass(slots=True)
@@ -87,10 +91,15 @@ class WatchedFolder:
         self._taken: dict[str, _Taken] = {}
         self._seen: set[str] = set()
 
-    def begin(self, now: float) -> int:
-        """Take what is there already as seen, and return how many files that are."""
+    def begin(self, now: float, reached: int | None = None) -> int:
+        """Take what is there already as seen, and return how many files that are.
+
+        Where an earlier watch has ``reached`` some time, what was changed later is new.
+        """
         found = 0
         for path, signature in self._listed() or ():
+            if reached is not None and signature[1] > reached:
+                continue
             self._files[path.name] = _File(signature, now, done=True)
             found += 1
             try:
@@ -124,7 +133,12 @@ class WatchedFolder:
                 elif found is not None:
                     errors.append(found)
         waiting = tuple(path.name for path in present if not self._files[path.name].done)
-        return Look(True, tuple(arrived), waiting, tuple(errors))
+        return Look(True, tuple(arrived), waiting, tuple(errors), self._reached())
+
+    def _reached(self) -> int:
+        done = [file.signature[1] for file in self._files.values() if file.done]
+        waits = [file.signature[1] - 1 for file in self._files.values() if not file.done]
+        return min(waits) if waits else max(done, default=0)
 
     def _listed(self) -> list[tuple[Path, _Signature]] | None:
         try:

@@ -13,24 +13,13 @@ from curvelab.drawing.palette import (
     ACCENT,
     BLACK,
     GREY,
+    PAPER,
     diverging_colours,
     ink_on,
     step_colours,
+    text_ink,
 )
-
-
-def luminance(colour: str) -> float:
-    linear = []
-    for at in (1, 3, 5):
-        share = int(colour[at : at + 2], 16) / 255
-        linear.append(share / 12.92 if share <= 0.03928 else ((share + 0.055) / 1.055) ** 2.4)
-    red, green, blue = linear
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
-
-
-def contrast(one: str, other: str) -> float:
-    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
-    return (light + 0.05) / (dark + 0.05)
+from helpers.colours import contrast, luminance
 
 
 @pytest.mark.parametrize("count", [2, 5, 8, 12, 20])
@@ -50,6 +39,17 @@ def test_every_curve_stands_out_from_its_background(count):
 @pytest.mark.parametrize("colour", [ACCENT, BLACK, GREY])
 def test_text_reaches_the_ratio_for_text(colour):
     assert contrast(colour, "#ffffff") >= 4.5  # success criterion 1.4.3
+
+
+@pytest.mark.parametrize("ground", [PAPER, "#1a1c1f", "#808080"])
+def test_a_text_in_the_colour_of_its_curve_is_readable_and_near_that_colour(ground):
+    for colour in (*step_colours(9), *step_colours(9, dark=True)):
+        ink = text_ink(colour, ground)
+        assert contrast(ink, ground) >= 4.5
+        if contrast(colour, ground) >= 4.5:
+            assert ink == colour
+        else:  # no farther than it must
+            assert contrast(ink, ground) < 4.9
 
 
 def as_text(colour) -> str:

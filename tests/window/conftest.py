@@ -7,7 +7,7 @@ from dataclasses import replace
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import QCoreApplication, QEvent, QSettings, QThreadPool
+from PySide6.QtCore import QCoreApplication, QEvent, QSettings, Qt, QThreadPool
 from PySide6.QtWidgets import QApplication, QDialog, QFileDialog, QMessageBox
 
 from curvelab.window.lot import Lot
@@ -99,6 +99,7 @@ def make_window(qtbot, theme, settings_file, answers):
         made.append(window)
         with qtbot.waitExposed(window):
             window.show()
+        qtbot.keyRelease(window, Qt.Key.Key_Control)  # a test before may have left it held down
         return window
 
     yield make

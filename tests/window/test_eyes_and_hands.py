@@ -7,42 +7,26 @@ contrast ratio, success criterion 1.4.3 (4.5:1 for text).
 from __future__ import annotations
 
 import ast
-import contextlib
+import re
 
 import pytest
-from PySide6.QtCore import QCoreApplication, Qt, QTranslator
-from PySide6.QtGui import QAccessible, QKeySequence
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QAccessible, QKeySequence, QPalette, QTextDocument
 from PySide6.QtWidgets import (
     QAbstractButton,
     QApplication,
-    QLabel,
     QMenu,
-    QSizePolicy,
-    QTabBar,
     QWidget,
 )
 
 from curvelab.health.records import Severity, Verdict
 from curvelab.window.help.help_window import HelpWindow
 from curvelab.window.main_window import MainWindow
-from curvelab.window.theme import DARK, LIGHT
+from curvelab.window.theme import DARK, LIGHT, Scheme
 from helpers.checkout import PACKAGE
+from helpers.colours import contrast
 
 LEAST_FOR_TEXT = 4.5
-
-
-def luminance(colour: str) -> float:
-    linear = []
-    for at in (1, 3, 5):
-        share = int(colour[at : at + 2], 16) / 255
-        linear.append(share / 12.92 if share <= 0.03928 else ((share + 0.055) / 1.055) ** 2.4)
-    red, green, blue = linear
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue
-
-
-def contrast(one: str, other: str) -> float:
-    light, dark = sorted((luminance(one), luminance(other)), reverse=True)
-    return (light + 0.05) / (dark + 0.05)
 
 
 def test_the_ratio_is_the_standards_at_both_ends():
@@ -70,6 +54,46 @@ def test_every_ink_of_a_text_stands_out_from_every_ground_it_is_put_on(colours):
     assert contrast(colours.accent_text, colours.accent) >= LEAST_FOR_TEXT
     steps = {step: contrast(step, colours.base) for step in colours.steps(9)}
     assert min(steps.values()) >= 3.0  # curves: criterion 1.4.11
+
+
+def written_in(document: QTextDocument) -> dict[str, str]:
+    """Return the inks that are set in a text, each with some words written in it."""
+    found = {}
+    block = document.begin()
+    while block.isValid():
+        at = block.begin()
+        while not at.atEnd():
+            fragment = at.fragment()
+            ink = fragment.charFormat().foreground()
+            if ink.style() is not Qt.BrushStyle.NoBrush:
+                found[ink.color().name()] = fragment.text()
+            at += 1
+        block = block.next()
+    return found
+
+
+def test_links_of_help_are_readable_and_follow_the_colours_while_it_is_open(window, theme, qtbot):
+    window.actions_.help.trigger()
+    shown = window.findChild(HelpWindow)
+    for scheme, colours in ((Scheme.DARK, DARK), (Scheme.LIGHT, LIGHT)):
+        theme.use(scheme)
+        QApplication.processEvents()
+        inks: dict[str, str] = {}
+        for row in range(shown.list.count()):
+            shown.list.setCurrentRow(row)
+            inks |= written_in(shown.text.document())
+        assert inks
+        ground = shown.text.palette().color(QPalette.ColorRole.Base).name()
+        assert ground == colours.base
+        assert {ink: on for ink, on in inks.items() if contrast(ink, ground) < LEAST_FOR_TEXT} == {}
+
+
+def test_the_page_of_help_looked_at_takes_up_other_colours_where_it_stands(window, theme):
+    window.actions_.help.trigger()
+    shown = window.findChild(HelpWindow)
+    theme.use(Scheme.DARK)
+    QApplication.processEvents()
+    assert set(written_in(shown.text.document())) == {DARK.accent}
 
 
 def focusable(window: QWidget) -> list[QWidget]:
@@ -171,90 +195,6 @@ def test_text_grows_shrinks_and_returns_with_the_usual_keys(window, qtbot, setti
         assert window._settings.growth == growth
 
 
-class Longer(QTranslator):
-    """A language whose words are 40 % longer than those of the source."""
-
-    def __init__(self) -> None:
-        super().__init__()
-        self.asked: set[str] = set()
-
-    def translate(self, context, source, disambiguation=None, n=-1) -> str:
-        self.asked.add(source)
-        more = max(1, round(0.4 * len(source)))
-        return source + ("~~~~~~~ " * more)[:more].rstrip()
-
-    def isEmpty(self) -> bool:  # noqa: N802
-        return False
-
-
-@pytest.fixture
-def longer(qapp):
-    made = Longer()
-    QCoreApplication.installTranslator(made)
-    yield made
-    QCoreApplication.removeTranslator(made)
-
-
-def clipped(root: QWidget) -> list[str]:
-    """Return the texts that have less room than they need."""
-    found = []
-    for widget in root.findChildren(QWidget):
-        if not widget.isVisible() or widget.width() <= 1:
-            continue
-        if isinstance(widget, QLabel) and widget.text():
-            if widget.wordWrap():
-                short = widget.height() < widget.heightForWidth(widget.width()) - 1
-            else:
-                short = widget.width() < widget.minimumSizeHint().width() - 1
-            if short:
-                found.append(widget.text())
-        elif isinstance(widget, QAbstractButton) and widget.text():
-            if widget.width() < widget.minimumSizeHint().width() - 1:
-                found.append(widget.text())
-        elif isinstance(widget, QTabBar):
-            found += [
-                widget.tabText(tab)
-                for tab in range(widget.count())
-                if widget.tabRect(tab).width()
-                < widget.fontMetrics().horizontalAdvance(widget.tabText(tab).replace("&", ""))
-            ]
-    return found
-
-
-@pytest.mark.parametrize("size", [(1280, 720), (1920, 1080), (3840, 2160)])
-@pytest.mark.parametrize("growth", [0, 4])
-@pytest.mark.parametrize("filled", [False, True], ids=["start", "lot"])
-def test_no_text_is_cut_in_a_language_of_longer_words(
-    longer, make_window, fill_lot, theme, size, growth, filled, qtbot
-):
-    window = make_window()
-    if filled:
-        fill_lot(window.lot)
-    theme.grow(growth)
-    window.resize(*size)
-    settles(qtbot, lambda: not clipped(window))
-    assert not clipped(window)
-    assert "&Open files…" in longer.asked
-    assert window.width() <= size[0]
-    assert window.height() <= size[1]
-
-
-def settles(qtbot, so) -> None:
-    """Give layouts the time to follow a change of font; what does not come is told after."""
-    with contextlib.suppress(qtbot.TimeoutError):
-        qtbot.waitUntil(so, timeout=1500)
-
-
-def test_the_check_of_cut_texts_sees_one(qtbot, theme):
-    frame = QWidget()
-    label = QLabel("far too long for this", frame)
-    label.setSizePolicy(QSizePolicy.Policy.Fixed, QSizePolicy.Policy.Fixed)
-    label.setGeometry(0, 0, 20, 20)
-    qtbot.addWidget(frame)
-    frame.show()
-    assert clipped(frame) == ["far too long for this"]
-
-
 # What takes words for the screen, and which of its arguments they are.
 SHOWING = {
     "setText", "setToolTip", "setWindowTitle", "setAccessibleName", "setPlaceholderText",
@@ -264,21 +204,40 @@ SHOWING = {
 }  # fmt: skip
 
 
+SENTENCE = re.compile(r"[^\W\d_]{2,} +\(?[^\W\d_]{2,}")  # two words beside each other
+MARKUP = re.compile(r"<[^>]*>?")
+NOT_SHOWN = {"setStyleSheet", "compile"}
+
+
 def spelled_out(source: str) -> list[str]:
-    """Return literals of words that go to the screen without being translated."""
+    """Return literals of words that go to the screen without being translated.
+
+    In a call that shows its arguments a single word is enough; anywhere else it is two of them.
+    Messages of exceptions stay as the lower rooms write theirs.
+    """
+    tree = ast.parse(source)
+    parents = {child: node for node in ast.walk(tree) for child in ast.iter_child_nodes(node)}
     found = []
-    for call in (node for node in ast.walk(ast.parse(source)) if isinstance(node, ast.Call)):
-        name = getattr(call.func, "attr", getattr(call.func, "id", ""))
-        if name not in SHOWING:
+    for node in ast.walk(tree):
+        if not isinstance(node, ast.Constant) or not isinstance(node.value, str):
             continue
-        for argument in call.args:
-            text = argument.value if isinstance(argument, ast.Constant) else None
-            if (
-                isinstance(text, str)
-                and any(sign.isalpha() for sign in text)
-                and text != "curvelab"
-            ):
-                found.append(f"{call.lineno}: {text}")
+        above = parents[node]
+        if isinstance(above, ast.Expr):  # a docstring
+            continue
+        direct = parents[above] if isinstance(above, ast.JoinedStr) else above
+        calls = []
+        while not isinstance(above, ast.stmt):
+            if isinstance(above, ast.Call):
+                calls.append(getattr(above.func, "attr", getattr(above.func, "id", "")))
+            above = parents[above]
+        raised = isinstance(above, ast.Raise)
+        if raised or {"tr", "_tr", "translate", *NOT_SHOWN} & {*calls}:
+            continue
+        text = MARKUP.sub("", node.value)
+        shown = isinstance(direct, ast.Call) and calls[:1] and calls[0] in SHOWING
+        words = any(sign.isalpha() for sign in text) and not text.strip(" –").startswith("curvelab")
+        if SENTENCE.search(text) or (shown and words):
+            found.append(f"{node.lineno}: {node.value}")
     return found
 
 
@@ -291,6 +250,30 @@ def test_words_for_the_screen_go_through_the_translator():
     assert not found
 
 
-def test_the_check_of_untranslated_words_sees_one():
-    assert spelled_out('label.setText("words")') == ["1: words"]
-    assert spelled_out('label.setText(self.tr("words"))') == []
+@pytest.mark.parametrize(
+    "code",
+    [
+        'label.setText("words")',
+        'label.setText(f"{count} words")',
+        'told = f"{name}, found again" if again else name',
+        'yield "<p><b>Rows set aside</b></p><ul>"',
+        'WORDS = {1: "not fit for use"}',
+    ],
+)
+def test_the_check_of_untranslated_words_sees_one(code):
+    assert spelled_out(f"def one(): {code}" if code.startswith("yield") else code)
+
+
+@pytest.mark.parametrize(
+    "code",
+    [
+        'label.setText(self.tr("words"))',
+        'label.setText(f"{sign} {name}")',
+        'label.setStyleSheet(f"color: {ink}; font-weight: bold")',
+        'told = _tr("{0}, found again").format(name)',
+        'box.setTitle("<b>")',
+        'raise OutputError(f"cannot print to {printer}")',
+    ],
+)
+def test_the_check_of_untranslated_words_lets_the_others_be(code):
+    assert spelled_out(code) == []

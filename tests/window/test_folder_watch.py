@@ -6,8 +6,10 @@ import shutil
 from pathlib import Path
 
 import pytest
+from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QApplication
 
+from curvelab.window.intake.arrivals import ArrivalsButton
 from curvelab.window.intake.watch_line import WatchLine
 from curvelab.workbench.characterize import characterize
 from helpers.sweeps import write_sweep
@@ -122,3 +124,86 @@ def test_another_folder_takes_the_place_of_the_first(qtbot, watching, tmp_path, 
     finish(other / "b.csv")
     qtbot.waitUntil(lambda: names(watching) == ["b"], timeout=20_000)
     assert watching.actions_.watch.isChecked()
+
+
+def come_in(qtbot, window, folder, name, seed) -> None:
+    """Let a sweep be written and taken in."""
+    count = len(window.lot.entries)
+    write_sweep(folder / f"{name}.csv", seed=seed)
+    finish(folder / f"{name}.csv")
+    qtbot.waitUntil(lambda: len(window.lot.entries) > count and not window.lot.busy, timeout=20_000)
+
+
+def looked_at(window) -> str:
+    return window.lot.session.current.assessment.sweep.tube
+
+
+def test_what_comes_in_leaves_the_tube_that_is_looked_at(qtbot, watching, folder):
+    button = watching.findChild(ArrivalsButton)
+    come_in(qtbot, watching, folder, "a", 1)
+    assert looked_at(watching) == "a"  # there was none
+    assert not button.isVisible()
+    come_in(qtbot, watching, folder, "b", 2)
+    come_in(qtbot, watching, folder, "c", 3)
+    assert looked_at(watching) == "a"
+    assert button.isVisible()
+    assert button.text() == "2 new tubes"
+    watching.tubes.step(1)
+    assert looked_at(watching) == "b"
+    assert button.text() == "1 new tube"
+    come_in(qtbot, watching, folder, "d", 4)
+    qtbot.keyClick(watching, Qt.Key.Key_F9)
+    assert looked_at(watching) == "d"
+    assert not button.isVisible()
+
+
+def test_with_hands_at_the_bench_each_tube_is_shown_as_it_comes_in(qtbot, watching, folder):
+    watching.actions_.at_once.trigger()
+    for seed, name in enumerate(("a", "b"), start=1):
+        come_in(qtbot, watching, folder, name, seed)
+        assert looked_at(watching) == name
+    assert watching._settings.at_once
+
+
+def test_in_a_lot_file_too_a_newcomer_waits_until_it_is_looked_at(
+    qtbot, watching, folder, tmp_path, idle
+):
+    watching.lot.file.create(tmp_path / "spring.lot")
+    idle(watching)
+    come_in(qtbot, watching, folder, "a", 1)
+    come_in(qtbot, watching, folder, "b", 2)
+    assert looked_at(watching) == "a"
+    watching.findChild(ArrivalsButton).click()
+    qtbot.waitUntil(lambda: looked_at(watching) == "b")
+
+
+def test_the_watch_goes_on_with_the_next_run_and_misses_nothing(
+    qtbot, watching, folder, make_window
+):
+    come_in(qtbot, watching, folder, "a", 1)
+    with qtbot.waitSignal(watching.intake.watch.looked, timeout=10_000):
+        pass
+    watching.close()
+    write_sweep(folder / "meanwhile.csv", seed=2)
+    finish(folder / "meanwhile.csv")
+    again = make_window()
+    again.begin([])
+    qtbot.waitUntil(lambda: names(again) == ["a", "meanwhile"], timeout=20_000)
+    assert again.actions_.watch.isChecked()
+    assert again.findChild(WatchLine).isVisible()
+    assert looked_at(again) == "a"
+    again.findChild(WatchLine).button.click()
+    again.close()
+    last = make_window()
+    last.begin([])
+    assert last.intake.watch.folder is None
+
+
+def test_who_begins_anew_watches_nothing(qtbot, watching, make_window):
+    with qtbot.waitSignal(watching.intake.watch.looked, timeout=10_000):
+        pass
+    watching.actions_.go_on.setChecked(False)
+    watching.close()
+    again = make_window()
+    again.begin([])
+    assert again.intake.watch.folder is None

@@ -15,6 +15,7 @@ from curvelab.ingest.choices import ColumnChoice, GridVoltsSign, ReadingChoices
 from curvelab.ingest.headings import Column
 from curvelab.ingest.units import AMPERE
 from curvelab.quantities import MILLIAMPERE
+from curvelab.window.intake.column_form import _NOT_USED
 from curvelab.window.intake.keep_dialog import KeepDialog
 from curvelab.workbench.kept_benches import keep_choices, kept_benches
 from curvelab.workbench.session import Wish
@@ -283,7 +284,7 @@ def test_a_bad_file_never_loses_the_settings(window, positive, look):
     preview = look()
     preview.panel.form.grid_volts.pick(GridVoltsSign.AS_WRITTEN)
     look()
-    preview.panel.columns.holds["Ip (mA)"].pick("not used")
+    preview.panel.columns.holds["Ip (mA)"].pick(_NOT_USED)
     look()
     assert "names no plate current" in preview.panel._verdict.text()
     assert preview.panel.form.grid_volts.currentText() == "as written"

@@ -275,6 +275,16 @@ def test_the_keyboard_steps_from_tube_to_tube(opened, qtbot):
     assert opened.lot.session.current is first
 
 
+def test_stepping_with_ctrl_held_chooses_one_tube_at_a_time(opened, qtbot):
+    """Ctrl is in the keys of the step itself; in a list it otherwise adds to what is chosen."""
+    first = opened.lot.session.current
+    opened.activateWindow()
+    for key in (Qt.Key.Key_Down, Qt.Key.Key_Up):
+        qtbot.keyClick(opened.tubes.view, key, Qt.KeyboardModifier.ControlModifier)
+        assert len(opened.lot.session.chosen) == 1
+    assert opened.lot.session.current is first
+
+
 def test_no_shortcut_is_given_twice_and_all_are_listed(window):
     keys = [
         key.toString()

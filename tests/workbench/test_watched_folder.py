@@ -206,3 +206,35 @@ def test_many_files_at_once_are_all_given(bench):
     for at in range(200):
         bench.write(f"{at:03}.csv", HEAD + rows(at))
     assert bench.arrivals() == [f"{at:03}.csv" for at in range(200)]
+
+
+def test_a_later_watch_goes_on_where_the_first_one_stopped(bench):
+    bench.write("old.csv", HEAD + rows(1))
+    bench.watch.begin(bench.now)
+    bench.write("taken.csv", HEAD + rows(2))
+    assert bench.arrivals() == ["taken.csv"]
+    reached = bench.look().reached
+    bench.write("meanwhile.csv", HEAD + rows(3))
+    bench.watch = WatchedFolder(bench.folder)
+    assert bench.watch.begin(bench.now, reached) == 2
+    assert bench.arrivals() == ["meanwhile.csv"]
+
+
+def test_what_was_being_written_when_a_watch_stopped_is_not_lost(bench):
+    bench.write("slow.csv", HEAD + rows(1))
+    bench.write("quick.csv", HEAD + rows(2) + "# end\n")
+    look = bench.look()
+    assert [item.name for item in look.arrived] == ["quick.csv"]
+    assert look.waiting == ("slow.csv",)
+    bench.watch = WatchedFolder(bench.folder)
+    bench.watch.begin(bench.now, look.reached)
+    assert "slow.csv" in bench.arrivals()
+
+
+def test_of_an_empty_folder_everything_is_new_later(bench):
+    bench.watch.begin(bench.now)
+    reached = bench.look().reached
+    bench.write("first.csv", HEAD + rows(1))
+    bench.watch = WatchedFolder(bench.folder)
+    assert bench.watch.begin(bench.now, reached) == 0
+    assert bench.arrivals() == ["first.csv"]

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 
-from PySide6.QtCore import QLocale, Qt, QUrl, Signal
+from PySide6.QtCore import QEvent, QLocale, Qt, QUrl, Signal
 from PySide6.QtGui import QAction, QKeySequence, QTextDocument
 from PySide6.QtWidgets import (
     QDialog,
@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from curvelab.window.help.book import Book, Page, book_folder, load_book
+from curvelab.window.room import open_as_large
 
 __all__ = ["FIRST_PAGE", "KEYS_PAGE", "HelpWindow", "open_help"]
 
@@ -76,6 +77,15 @@ class HelpWindow(QDialog):
         item = self.list.currentItem()
         return str(item.data(_KEY)) if item else ""
 
+    def changeEvent(self, event: QEvent) -> None:  # noqa: N802
+        """Write the page anew in other colours: a document keeps those its links came with."""
+        super().changeEvent(event)
+        if event.type() is QEvent.Type.PaletteChange:
+            bar = self.text.verticalScrollBar()
+            place = bar.value()
+            self._show()
+            bar.setValue(place)
+
     def _make_parts(self) -> None:
         self.field.setPlaceholderText(self.tr("Search all pages"))
         self.field.setAccessibleName(self.tr("Search all pages of help"))
@@ -112,7 +122,7 @@ class HelpWindow(QDialog):
         layout = QVBoxLayout(self)
         layout.addWidget(both, 1)
         layout.addWidget(buttons)
-        self.resize(*_SIZE)
+        open_as_large(self, *_SIZE)
 
     def _list_pages(self, text: str) -> None:
         before, pages = self.current_key, self._book.found(text)

@@ -27,6 +27,7 @@ class BenchBox(QWidget):
         self.box = QComboBox()
         self.box.setAccessibleName(self.tr("Bench description"))
         self.box.setMinimumContentsLength(24)
+        self.box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
         label = QLabel(self.tr("&Bench description"))
         label.setBuddy(self.box)
         self.keep_button = QPushButton(self.tr("&Keep this way of reading…"))

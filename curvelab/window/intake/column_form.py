@@ -17,7 +17,7 @@ from curvelab.workbench.import_preview import FilePreview
 
 __all__ = ["ColumnForm"]
 
-_NOT_USED = "not used"
+_NOT_USED = "-"
 _LONGEST_HEADING = 28
 
 

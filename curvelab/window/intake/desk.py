@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from pathlib import Path
 
-from PySide6.QtCore import QObject, Qt, Signal
+from PySide6.QtCore import QObject, Qt, QTimer, Signal
 from PySide6.QtGui import QAction, QActionGroup
 from PySide6.QtWidgets import QMenu, QWidget
 
@@ -14,6 +14,7 @@ from curvelab.paths import sample_folder
 from curvelab.sheets.text import plain
 from curvelab.sweep.records import SourceFile
 from curvelab.window.files import FileDialogs
+from curvelab.window.intake.arrivals import Arrivals
 from curvelab.window.intake.folder_watch import FolderWatch
 from curvelab.window.intake.preview_dialog import PreviewDialog
 from curvelab.window.lot import Lot
@@ -26,6 +27,8 @@ from curvelab.workbench.session import Problem, ProblemKind
 from curvelab.workbench.watched_folder import Look
 
 __all__ = ["IntakeDesk"]
+
+_LATER_MS = 200
 
 
 class IntakeDesk(QObject):
@@ -42,6 +45,9 @@ class IntakeDesk(QObject):
         self._preview: PreviewDialog | None = None
         self.watch = FolderWatch(self)
         self.watch.looked.connect(self._take_arrived)
+        self.watch.ended.connect(self._forget_watch)
+        self.arrivals = Arrivals(lot, self)
+        self.arrivals.at_once = settings.at_once
         lot.read.connect(self._look_at_guesses)
         if settings.bench is not None:
             self.use_bench(settings.bench)
@@ -106,9 +112,27 @@ class IntakeDesk(QObject):
         self.watch.begun.connect(lambda _: action.setChecked(True))
         self.watch.ended.connect(lambda: action.setChecked(False))
 
+    def show_at_once(self, on: bool) -> None:
+        """Show each tube as it comes in, or leave the one looked at in its place."""
+        self.arrivals.at_once = self._settings.at_once = on
+
+    def watch_again(self) -> None:
+        """Go on with the watch of the last run, once the lot of that run is back."""
+        kept = self._settings.watched
+        if kept is None or self.watch.folder is not None:
+            return
+        if self._lot.busy:
+            QTimer.singleShot(_LATER_MS, self, self.watch_again)
+            return
+        folder, reached = kept
+        self.watch.start(folder, reached)
+        self.told.emit(self.tr("Watching {0} again").format(plain(str(folder))))
+
     def close(self) -> None:
-        """Let no thread outlive the window."""
+        """Let no thread outlive the window; a watch goes on with the next run."""
+        watched = self._settings.watched
         self.watch.stop()
+        self._settings.watched = watched
         if self._preview is not None:
             self._preview.close()
             self._preview.tasks.close()
@@ -124,7 +148,13 @@ class IntakeDesk(QObject):
             self.tr("Watch a folder for new sweeps"), lambda paths: self.watch.start(paths[0])
         )
 
+    def _forget_watch(self) -> None:
+        self._settings.watched = None
+
     def _take_arrived(self, look: Look) -> None:
+        folder = self.watch.folder
+        if folder is not None and look.there:
+            self._settings.watched = folder, look.reached
         for error in look.errors:
             path = Path(error.file)
             self._lot.report(Problem(ProblemKind.ERROR, path.name, None, error.reason, path=path))

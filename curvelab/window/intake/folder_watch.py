@@ -22,9 +22,10 @@ class _Watcher(QObject):
     begun = Signal(int)
     looked = Signal(object)
 
-    def __init__(self, folder: Path) -> None:
+    def __init__(self, folder: Path, reached: int | None) -> None:
         super().__init__()
         self._folder = WatchedFolder(folder)
+        self._reached = reached
         self._stopped = False
 
     @Slot()
@@ -39,7 +40,7 @@ class _Watcher(QObject):
         self._soon.timeout.connect(self.look)
         self._notices = QFileSystemWatcher(self)
         self._notices.directoryChanged.connect(lambda _: self._soon.start())
-        self.begun.emit(self._folder.begin(time.monotonic()))
+        self.begun.emit(self._folder.begin(time.monotonic(), self._reached))
         self._poll.start()
         self.look()
 
@@ -76,12 +77,15 @@ class FolderWatch(QObject):
         self._thread: QThread | None = None
         self._watcher: _Watcher | None = None
 
-    def start(self, folder: Path) -> None:
-        """Watch a folder instead of the one watched now."""
+    def start(self, folder: Path, reached: int | None = None) -> None:
+        """Watch a folder instead of the one watched now.
+
+        Where an earlier watch of it has ``reached`` some time, it goes on from there.
+        """
         self.stop()
         self.folder = folder
         self._thread = QThread(self)
-        self._watcher = _Watcher(folder)
+        self._watcher = _Watcher(folder, reached)
         self._watcher.moveToThread(self._thread)
         self._watcher.begun.connect(self.begun)
         self._watcher.looked.connect(self._pass_on)

@@ -31,6 +31,7 @@ from curvelab.window.intake.bench_box import BenchBox
 from curvelab.window.intake.file_panel import FilePanel
 from curvelab.window.intake.keep_dialog import KeepDialog
 from curvelab.window.lot import Lot
+from curvelab.window.room import open_as_large
 from curvelab.window.tasks import Failure, TaskQueue
 from curvelab.window.theme import Theme
 from curvelab.workbench.import_preview import File, FilePreview, preview_files, settled
@@ -109,8 +110,7 @@ class PreviewDialog(QDialog):
         layout.addWidget(self.bench)
         layout.addWidget(self._across, 1)
         layout.addLayout(line)
-        room = self.screen().availableGeometry()
-        self.resize(min(_SIZE[0], room.width()), min(_SIZE[1], room.height() - 40))
+        open_as_large(self, *_SIZE)
         take = QAction(self)
         take.setShortcut(QKeySequence("Ctrl+Return"))
         take.triggered.connect(self.take_button.click)

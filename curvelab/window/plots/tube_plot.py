@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QFontMetricsF
 from PySide6.QtWidgets import QWidget
 
+from curvelab.drawing.palette import text_ink
 from curvelab.sheets.plot_records import CurvePicture, Mark, Role, Series
 from curvelab.sweep.records import FloatArray
 from curvelab.window.plots.cursor_plot import CursorPlot, Ends
@@ -206,7 +207,7 @@ class TubePlot(CursorPlot):
     def _draw_labels(self) -> None:
         colours, steps = self._theme.colours, self._step_colours()
         labels = [
-            Label(line.label, steps[line.step or 0], line.x, line.y)
+            Label(line.label, text_ink(steps[line.step or 0], colours.base), line.x, line.y)
             for line in (self._picture.series if self._picture else ())
             if line.end_label and (self._display.fitted or self._display.measured)
         ]
