@@ -31,6 +31,7 @@ class Actions(QObject):
         self.open_folder = add(self.tr("Open &folder…"), "Ctrl+Shift+O")
         self.open_samples = add(self.tr("Open the &sample lot"), None)
         self._add_in_and_out()
+        self._add_of_the_lot()
         self.new_lot = add(self.tr("&New lot file…"), _Standard.New)
         self.open_lot = add(self.tr("Open a lo&t file…"), "Ctrl+Shift+N")
         self.close_lot = add(self.tr("&Close the lot file"), None)
@@ -98,6 +99,13 @@ class Actions(QObject):
         self.watch = add(self.tr("&Watch a folder…"), "Ctrl+Shift+W", checkable=True)
         self.preview_sheets = add(self.tr("Previe&w sheets of the chosen tubes…"), "Ctrl+Shift+H")
 
+    def _add_of_the_lot(self) -> None:
+        """Add what is done with a whole lot: matching, grading, the bench, papers."""
+        add = self._add
+        self.matching = add(self.tr("&Matched sets"), "Ctrl+M", checkable=True)
+        self.mate = add(self.tr("Mate for the &chosen tube"), "Ctrl+Shift+M")
+        self.mate_of_figures = add(self.tr("Mate for &figures…"), None)
+
     def fill(self, bar: QMenuBar, recent: QMenu, benches: QMenu) -> None:
         """Build the menus."""
         menus: tuple[tuple[str, tuple[QAction | QMenu | None, ...]], ...] = (
@@ -130,6 +138,10 @@ class Actions(QObject):
                     *self.schemes.values(), None, self.larger, self.smaller, self.usual_size, None,
                     self.columns, self.problems, self.cancel,
                 ),
+            ),
+            (
+                self.tr("&Lot"),
+                (self.matching, self.mate, self.mate_of_figures),
             ),
             (self.tr("&Types"), (self.types, self.stand_in)),
             (

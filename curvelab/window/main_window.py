@@ -34,6 +34,7 @@ from curvelab.window.intake.desk import IntakeDesk
 from curvelab.window.intake.watch_line import WatchLine
 from curvelab.window.lot import Lot
 from curvelab.window.lot_desk import LotDesk
+from curvelab.window.matching.desk import MatchingDesk
 from curvelab.window.notice_bar import NoticeBar
 from curvelab.window.plot_panel import PlotPanel
 from curvelab.window.plots.markers import role_icon, shape_icon
@@ -81,6 +82,7 @@ class MainWindow(QMainWindow):
         self._make_bars()
         self.recovery = Recovery(self.lot, self.tasks)
         LotDesk(self, self.lot, self.actions_, self._dialogs, settings)
+        self.matching = MatchingDesk(self, self.lot, self.tasks, self.actions_)
         self.hovering = Hovering(self.lot, self.tubes, self.curves.plot, theme)
         self._connect_intents()
         self._connect_lot()
@@ -242,7 +244,7 @@ class MainWindow(QMainWindow):
         lot.lot_file_changed.connect(self._show_title)
         lot.failed.connect(lambda failure: show_failure(self, failure))
         self.recovery.found.connect(self._offer_recovery)
-        for said in (lot.told, self._saving.told, self.intake.told):
+        for said in (lot.told, self._saving.told, self.intake.told, self.matching.told):
             said.connect(lambda text: self.statusBar().showMessage(text, _TOLD_MS))
 
     def _restore_settings(self) -> None:

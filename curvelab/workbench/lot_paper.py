@@ -18,7 +18,7 @@ from curvelab.sheets.results_reader import findings_of_document
 from curvelab.sweep.records import SweepKind
 from curvelab.workbench.stored_grades import GradeGiven, grades_of_lot
 
-__all__ = ["LotPaper", "Wanted", "gather_lot"]
+__all__ = ["LotPaper", "Wanted", "gather_lot", "paper_set"]
 
 Progress = Callable[[int, int, str], None]
 ShouldStop = Callable[[], bool]
@@ -106,7 +106,7 @@ def gather_lot(
     return LotPaper(
         name=path.stem,
         tubes=papers,
-        sets=tuple(map(_paper_set, sets)),
+        sets=tuple(map(paper_set, sets)),
         stopped=should_stop is not None and should_stop(),
     )
 
@@ -172,7 +172,7 @@ def _basis(document: str) -> Basis:
     )
 
 
-def _paper_set(stored: TubeSet) -> PaperSet:
+def paper_set(stored: TubeSet) -> PaperSet:
     """Return a set with what its payload says of the matching, as far as it is understood.
 
     That is a set of a match's JSON, and under ``by`` the measures it was matched by.
