@@ -105,6 +105,8 @@ class Actions(QObject):
         self.matching = add(self.tr("&Matched sets"), "Ctrl+M", checkable=True)
         self.mate = add(self.tr("Mate for the &chosen tube"), "Ctrl+Shift+M")
         self.mate_of_figures = add(self.tr("Mate for &figures…"), None)
+        self.grade = add(self.tr("&Grade the lot"), "Ctrl+G")
+        self.grade_rules = add(self.tr("&Edit the limits of the grades…"), None)
 
     def fill(self, bar: QMenuBar, recent: QMenu, benches: QMenu) -> None:
         """Build the menus."""
@@ -141,7 +143,10 @@ class Actions(QObject):
             ),
             (
                 self.tr("&Lot"),
-                (self.matching, self.mate, self.mate_of_figures),
+                (
+                    self.matching, self.mate, self.mate_of_figures, None,
+                    self.grade, self.grade_rules,
+                ),
             ),
             (self.tr("&Types"), (self.types, self.stand_in)),
             (

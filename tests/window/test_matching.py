@@ -44,13 +44,13 @@ def opened(window, lot_path, idle):
 
 
 def find(window, idle, **wanted):
-    form = window.matching.panel.form
+    form = window.tools.matching.panel.form
     form.held.setChecked(True)
     for name, value in wanted.items():
         getattr(form, name).setValue(value)
     form.seek.click()
     idle(window)
-    return window.matching.panel
+    return window.tools.matching.panel
 
 
 def members(panel) -> list[set[str]]:
@@ -68,7 +68,7 @@ def choose(panel, *names) -> None:
 
 
 def lock(window, idle, name="pair") -> None:
-    window.matching.panel.lock.click()
+    window.tools.matching.panel.lock.click()
     asked = next(one for one in window.findChildren(QInputDialog) if one.isVisible())
     asked.setTextValue(name)
     asked.accept()
@@ -178,10 +178,10 @@ def test_several_sets_are_locked_at_once(opened, lot_path, idle):
 def test_the_stock_is_ranked_against_the_tube_looked_at(opened, idle):
     opened.lot.choose_called(["B1"])
     idle(opened)
-    opened.matching.panel.form.held.setChecked(True)
+    opened.tools.matching.panel.form.held.setChecked(True)
     opened.actions_.mate.trigger()
     idle(opened)
-    panel = opened.matching.panel
+    panel = opened.tools.matching.panel
     mates = panel.mates.shown()
     assert mates[0].key == "B2"
     assert mates[0].within
@@ -192,7 +192,7 @@ def test_the_stock_is_ranked_against_the_tube_looked_at(opened, idle):
 
 
 def test_the_stock_is_ranked_against_figures_typed_in(opened, idle):
-    opened.matching.panel.form.held.setChecked(True)
+    opened.tools.matching.panel.form.held.setChecked(True)
     opened.actions_.mate_of_figures.trigger()
     dialog = next(one for one in opened.findChildren(FiguresDialog) if one.isVisible())
     assert not dialog.button.isEnabled()
@@ -203,7 +203,7 @@ def test_the_stock_is_ranked_against_figures_typed_in(opened, idle):
     dialog.current.setValue(strongest.constants.plate_current.value * 1e3)
     dialog.button.click()
     idle(opened)
-    mates = opened.matching.panel.mates.shown()
+    mates = opened.tools.matching.panel.mates.shown()
     assert mates[0].key == "C1"
     assert mates[0].difference.fraction < 0.001
     assert mates[0].difference.distinguishable is None
@@ -213,7 +213,7 @@ def test_tubes_in_no_lot_file_are_matched_but_not_kept(window, bench, idle):
     window.open_paths([bench])
     idle(window)
     window.actions_.matching.trigger()
-    assert "in no lot file" in window.matching.panel.words.text()
+    assert "in no lot file" in window.tools.matching.panel.words.text()
     panel = find(window, idle)
     assert {"A1", "A2"} in members(panel)
     panel.sets_view.selectAll()
@@ -228,7 +228,7 @@ def test_one_type_alone_takes_part_where_that_is_asked_for(opened, bench, idle):
     write_sweep(bench / "J1.csv", type_name="6J5", seed=21)
     opened.open_paths([bench / "J1.csv"])
     idle(opened)
-    form = opened.matching.panel.form
+    form = opened.tools.matching.panel.form
     assert [form.type.itemText(at) for at in range(form.type.count())] == [
         "all types", "6J5", "6SN7GTB",
     ]  # fmt: skip
@@ -243,7 +243,7 @@ def test_another_lot_file_begins_anew(opened, tmp_path, idle):
     create_lot(tmp_path / "other.lot")
     opened.open_paths([tmp_path / "other.lot"])
     idle(opened)
-    assert opened.matching.panel.sets.shown() == []
+    assert opened.tools.matching.panel.sets.shown() == []
     assert not opened.actions_.matching.isEnabled()
     assert not opened.actions_.matching.isChecked()
 
@@ -251,7 +251,7 @@ def test_another_lot_file_begins_anew(opened, tmp_path, idle):
 def test_enter_in_the_form_finds_sets_and_closing_the_panel_unchecks_its_action(
     opened, qtbot, idle
 ):
-    panel = opened.matching.panel
+    panel = opened.tools.matching.panel
     assert QApplication.focusWidget() is panel.form.tubes
     qtbot.keyClick(panel.form.tubes, Qt.Key.Key_Return)
     idle(opened)

@@ -6,16 +6,15 @@ from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import QObject, Qt, Signal
 from PySide6.QtGui import QCloseEvent
-from PySide6.QtWidgets import QDockWidget, QInputDialog, QMainWindow
+from PySide6.QtWidgets import QDockWidget, QInputDialog
 
 from curvelab.catalog.records import SetState, TubeSet
 from curvelab.matching.records import MatchRequest, MateRanking
-from curvelab.window.actions import Actions
-from curvelab.window.lot import Lot
+from curvelab.window.around import Around
 from curvelab.window.lot_file_work import FileChange
 from curvelab.window.matching.figures_dialog import FiguresDialog
 from curvelab.window.matching.panel import MatchingPanel
-from curvelab.window.tasks import Failure, TaskQueue, Work
+from curvelab.window.tasks import Failure, Work
 from curvelab.workbench.lot_matching import (
     GivenFigures,
     LotSets,
@@ -67,9 +66,11 @@ class MatchingDesk(QObject):
     told = Signal(str)
     sheets_wanted = Signal(object)
 
-    def __init__(self, window: QMainWindow, lot: Lot, tasks: TaskQueue, actions: Actions) -> None:
-        super().__init__(window)
-        self._window, self._lot, self._tasks, self._actions = window, lot, tasks, actions
+    def __init__(self, around: Around) -> None:
+        super().__init__(around.window)
+        self._window, self._tasks = around.window, around.tasks
+        self._lot = lot = around.lot
+        self._actions = actions = around.actions
         self._dock: _Dock | None = None
         self._panel: MatchingPanel | None = None
         self._found: LotSets | None = None
