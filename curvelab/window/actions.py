@@ -107,6 +107,7 @@ class Actions(QObject):
         self.mate_of_figures = add(self.tr("Mate for &figures…"), None)
         self.grade = add(self.tr("&Grade the lot"), "Ctrl+G")
         self.grade_rules = add(self.tr("&Edit the limits of the grades…"), None)
+        self.check_bench = add(self.tr("Check the &bench…"), "Ctrl+K")
 
     def fill(self, bar: QMenuBar, recent: QMenu, benches: QMenu) -> None:
         """Build the menus."""
@@ -145,7 +146,8 @@ class Actions(QObject):
                 self.tr("&Lot"),
                 (
                     self.matching, self.mate, self.mate_of_figures, None,
-                    self.grade, self.grade_rules,
+                    self.grade, self.grade_rules, None,
+                    self.check_bench,
                 ),
             ),
             (self.tr("&Types"), (self.types, self.stand_in)),

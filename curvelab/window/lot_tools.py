@@ -1,10 +1,11 @@
-"""What is done with a whole lot: matching and grading, each with a desk of its own."""
+"""What is done with a whole lot: matching, grading, the bench, each with a desk of its own."""
 
 from __future__ import annotations
 
 from PySide6.QtCore import QObject, Signal
 
 from curvelab.window.around import Around
+from curvelab.window.bench.desk import BenchDesk
 from curvelab.window.grading_desk import GradingDesk
 from curvelab.window.matching.desk import MatchingDesk
 
@@ -20,5 +21,6 @@ class LotTools(QObject):
         super().__init__(around.window)
         self.matching = MatchingDesk(around)
         self.grading = GradingDesk(around)
-        for desk in (self.matching, self.grading):
+        self.bench = BenchDesk(around)
+        for desk in (self.matching, self.grading, self.bench):
             desk.told.connect(self.told)
