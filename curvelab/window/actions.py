@@ -108,6 +108,12 @@ class Actions(QObject):
         self.grade = add(self.tr("&Grade the lot"), "Ctrl+G")
         self.grade_rules = add(self.tr("&Edit the limits of the grades…"), None)
         self.check_bench = add(self.tr("Check the &bench…"), "Ctrl+K")
+        self.lot_report = add(self.tr("&Report of the lot (PDF, XLSX, CSV)…"), "Ctrl+R")
+        self.set_sheets = add(self.tr("&Sheets of the sets…"), None)
+        self.labels = add(self.tr("&Labels…"), "Ctrl+Shift+L")
+        self.listings = add(self.tr("L&istings for a shop…"), None)
+        self.copy_listing = add(self.tr("Co&py the listing of the tube"), None)
+        self.claims = add(self.tr("Cl&aims against suppliers…"), None)
 
     def fill(self, bar: QMenuBar, recent: QMenu, benches: QMenu) -> None:
         """Build the menus."""
@@ -147,7 +153,9 @@ class Actions(QObject):
                 (
                     self.matching, self.mate, self.mate_of_figures, None,
                     self.grade, self.grade_rules, None,
-                    self.check_bench,
+                    self.check_bench, None,
+                    self.lot_report, self.set_sheets, self.labels, self.listings,
+                    self.copy_listing, self.claims,
                 ),
             ),
             (self.tr("&Types"), (self.types, self.stand_in)),

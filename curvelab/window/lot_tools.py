@@ -1,4 +1,4 @@
-"""What is done with a whole lot: matching, grading, the bench, each with a desk of its own."""
+"""What is done with a whole lot: matching, grading, the bench, papers; each has a desk."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from curvelab.window.around import Around
 from curvelab.window.bench.desk import BenchDesk
 from curvelab.window.grading_desk import GradingDesk
 from curvelab.window.matching.desk import MatchingDesk
+from curvelab.window.paper.desk import PaperDesk
 
 __all__ = ["LotTools"]
 
@@ -22,5 +23,7 @@ class LotTools(QObject):
         self.matching = MatchingDesk(around)
         self.grading = GradingDesk(around)
         self.bench = BenchDesk(around)
-        for desk in (self.matching, self.grading, self.bench):
+        self.paper = PaperDesk(around)
+        self.matching.sheets_wanted.connect(self.paper.ask_set_sheets)
+        for desk in (self.matching, self.grading, self.bench, self.paper):
             desk.told.connect(self.told)

@@ -50,6 +50,8 @@ class CheckForm(QWidget):
         self.watt = self._spin(self.tr("Its rated power"), (0.1, 1000.0), 10.0, " W")
         self.check = QPushButton(self.tr("&Check the bench"))
         self.check.setDefault(True)
+        for button in (self.add, self.remove):
+            button.setAutoDefault(False)
         self._lay_out()
         self.add.clicked.connect(self._ask_golden)
         self.remove.clicked.connect(self._remove)

@@ -2,20 +2,18 @@
 
 from __future__ import annotations
 
-from PySide6.QtCore import QCoreApplication, QObject
-from PySide6.QtWidgets import QAbstractItemView, QTableView
+from PySide6.QtCore import QCoreApplication
 
 from curvelab.catalog.records import SetState
 from curvelab.matching.records import Difference, Excluded, LeftOver, Mate, Neighbour
 from curvelab.sheets.text import plain
-from curvelab.window.record_table import Column, Record, RecordTable
+from curvelab.window.record_table import Column
 from curvelab.workbench.lot_sets import SetLine
 
 __all__ = [
     "excluded_columns",
     "left_over_columns",
     "mate_columns",
-    "record_view",
     "set_columns",
 ]
 
@@ -25,26 +23,6 @@ _LAST = float("inf")
 
 def _tr(text: str) -> str:
     return QCoreApplication.translate("matching", text)
-
-
-def record_view(name: str, owner: QObject) -> tuple[QTableView, RecordTable[Record]]:
-    """Return a table of records, a row each, sorted at a click on a heading."""
-    model: RecordTable[Record] = RecordTable(owner)
-    view = QTableView()
-    view.setModel(model)
-    view.setAccessibleName(name)
-    view.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
-    view.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
-    view.setAlternatingRowColors(True)
-    view.setTabKeyNavigation(False)
-    view.setShowGrid(False)
-    view.setWordWrap(False)
-    view.verticalHeader().hide()
-    view.horizontalHeader().setStretchLastSection(True)
-    view.horizontalHeader().setHighlightSections(False)
-    view.horizontalHeader().setSortIndicator(-1, view.horizontalHeader().sortIndicatorOrder())
-    view.setSortingEnabled(True)
-    return view, model
 
 
 def set_columns() -> list[Column[SetLine]]:

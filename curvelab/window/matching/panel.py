@@ -24,11 +24,10 @@ from curvelab.window.matching.columns import (
     excluded_columns,
     left_over_columns,
     mate_columns,
-    record_view,
     set_columns,
 )
 from curvelab.window.matching.form import MatchingForm
-from curvelab.window.record_table import Column, Record, RecordTable, copied_rows
+from curvelab.window.record_table import Column, Record, RecordTable, copied_rows, record_view
 from curvelab.workbench.lot_matching import LotSets
 from curvelab.workbench.lot_sets import SetLine
 

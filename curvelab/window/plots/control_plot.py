@@ -15,6 +15,7 @@ from curvelab.window.theme import Theme
 __all__ = ["ControlPlot"]
 
 _POINT, _RING = 7.0, 15.0
+_BESIDE = {"position": 0.01, "anchors": [(0, 1), (0, 1)]}  # a word begins there, above its line
 _ROOM = 0.15  # of the span, above and below the limits
 
 
@@ -29,7 +30,7 @@ class ControlPlot(CursorPlot):
         self._sessions = pg.ScatterPlotItem(pxMode=True, size=_POINT)
         self._rings = pg.ScatterPlotItem(pxMode=True, size=_RING, brush=None)
         self._lines = {
-            name: pg.InfiniteLine(angle=0, label=name, labelOpts={"position": 0.02})
+            name: pg.InfiniteLine(angle=0, label=name, labelOpts=_BESIDE)
             for name in (self.tr("mean"), self.tr("upper limit"), self.tr("lower limit"))
         }
         for item in (*self._lines.values(), self._course, self._sessions, self._rings):
