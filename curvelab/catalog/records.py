@@ -215,7 +215,7 @@ class TubeSet:
 class KeptRecord:
     """A record whose shape another room owns, as JSON, kept in versions by kind and name.
 
-    Kinds in use: ``bench-check``, ``correction``, ``grade``.
+    Kinds in use: ``bench-check``, ``correction``, ``refusal``, ``grade``.
     """
 
     kind: str

@@ -13,7 +13,14 @@ from curvelab.catalog.rows import insert
 from curvelab.catalog.tubes import key_of
 from curvelab.errors import CatalogError
 
-__all__ = ["change_set", "insert_set", "list_sets", "lock_sets"]
+__all__ = [
+    "change_set",
+    "insert_set",
+    "list_sets",
+    "lock_sets",
+    "take_back_change",
+    "take_back_sets",
+]
 
 # What may become of a set; a sale that comes back is dissolved, tube by tube tested again.
 _NEXT = {
@@ -102,6 +109,53 @@ def change_set(lot_file: LotFile, name: str, state: SetState) -> None:
         connection.execute("UPDATE tube_set SET state = ? WHERE id = ?", (state.value, row["id"]))
         if state is SetState.DISSOLVED:
             connection.execute("UPDATE set_member SET released = 1 WHERE set_id = ?", (row["id"],))
+
+
+def take_back_sets(lot_file: LotFile, names: Sequence[str]) -> None:
+    """Remove sets that were just locked, as if they never had been: all of them, or none.
+
+    Raises
+    ------
+    CatalogError
+        If one of them is not there or no longer locked, or the file cannot be changed.
+    """
+    with lot_file.changing() as connection:
+        for name in names:
+            key = _set_in_state(lot_file, connection, name, SetState.LOCKED)
+            connection.execute("DELETE FROM set_member WHERE set_id = ?", (key,))
+            connection.execute("DELETE FROM tube_set WHERE id = ?", (key,))
+
+
+def take_back_change(lot_file: LotFile, name: str, now: SetState, before: SetState) -> None:
+    """Give a set the state back that it had before it became what it is now.
+
+    Raises
+    ------
+    CatalogError
+        If it is not there or has become something else since, one of its tubes is in another
+        set, or the file cannot be changed.
+    """
+    with lot_file.changing() as connection:
+        key = _set_in_state(lot_file, connection, name, now)
+        for row in connection.execute("SELECT tube_id FROM set_member WHERE set_id = ?", (key,)):
+            other = _set_of(connection, row["tube_id"])
+            if other not in (None, name):
+                reason = f"a tube of the set {name!r} is in the set {other!r} by now"
+                raise CatalogError(str(lot_file.path), reason)
+        connection.execute("UPDATE tube_set SET state = ? WHERE id = ?", (before.value, key))
+        released = int(before is SetState.DISSOLVED)
+        connection.execute("UPDATE set_member SET released = ? WHERE set_id = ?", (released, key))
+
+
+def _set_in_state(
+    lot_file: LotFile, connection: sqlite3.Connection, name: str, state: SetState
+) -> int:
+    row = connection.execute("SELECT id, state FROM tube_set WHERE name = ?", (name,)).fetchone()
+    if row is None or row["state"] != state.value:
+        found = "is not there" if row is None else f"is {row['state']}"
+        reason = f"the set {name!r} {found} by now; nothing was taken back"
+        raise CatalogError(str(lot_file.path), reason)
+    return int(row["id"])
 
 
 def list_sets(lot_file: LotFile) -> tuple[TubeSet, ...]:

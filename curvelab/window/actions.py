@@ -31,6 +31,7 @@ class Actions(QObject):
         self.open_folder = add(self.tr("Open &folder…"), "Ctrl+Shift+O")
         self.open_samples = add(self.tr("Open the &sample lot"), None)
         self._add_in_and_out()
+        self._add_of_the_lot()
         self.new_lot = add(self.tr("&New lot file…"), _Standard.New)
         self.open_lot = add(self.tr("Open a lo&t file…"), "Ctrl+Shift+N")
         self.close_lot = add(self.tr("&Close the lot file"), None)
@@ -100,6 +101,22 @@ class Actions(QObject):
         self.at_once = add(self.tr("Sho&w each tube as it comes in"), None, checkable=True)
         self.preview_sheets = add(self.tr("Previe&w sheets of the chosen tubes…"), "Ctrl+Shift+H")
 
+    def _add_of_the_lot(self) -> None:
+        """Add what is done with a whole lot: matching, grading, the bench, papers."""
+        add = self._add
+        self.matching = add(self.tr("&Matched sets"), "Ctrl+M", checkable=True)
+        self.mate = add(self.tr("Mate for the &chosen tube"), "Ctrl+Shift+M")
+        self.mate_of_figures = add(self.tr("Mate for &figures…"), None)
+        self.grade = add(self.tr("&Grade the lot"), "Ctrl+G")
+        self.grade_rules = add(self.tr("&Edit the limits of the grades…"), None)
+        self.check_bench = add(self.tr("Check the &bench…"), "Ctrl+K")
+        self.lot_report = add(self.tr("&Report of the lot (PDF, XLSX, CSV)…"), "Ctrl+R")
+        self.set_sheets = add(self.tr("&Sheets of the sets…"), None)
+        self.labels = add(self.tr("&Labels…"), "Ctrl+Shift+L")
+        self.listings = add(self.tr("L&istings for a shop…"), None)
+        self.copy_listing = add(self.tr("Co&py the listing of the tube"), None)
+        self.claims = add(self.tr("Cl&aims against suppliers…"), None)
+
     def fill(self, bar: QMenuBar, recent: QMenu, benches: QMenu) -> None:
         """Build the menus."""
         menus: tuple[tuple[str, tuple[QAction | QMenu | None, ...]], ...] = (
@@ -131,6 +148,16 @@ class Actions(QObject):
                     *self.switches.values(), None, self.micromho, None,
                     *self.schemes.values(), None, self.larger, self.smaller, self.usual_size, None,
                     self.columns, self.problems, self.cancel,
+                ),
+            ),
+            (
+                self.tr("&Lot"),
+                (
+                    self.matching, self.mate, self.mate_of_figures, None,
+                    self.grade, self.grade_rules, None,
+                    self.check_bench, None,
+                    self.lot_report, self.set_sheets, self.labels, self.listings,
+                    self.copy_listing, self.claims,
                 ),
             ),
             (self.tr("&Types"), (self.types, self.stand_in)),

@@ -211,6 +211,12 @@ class Lot(QObject):
             self._show_wanted()
         self._judge_next()
 
+    def choose_called(self, names: Iterable[str]) -> None:
+        """Choose the tubes of some names, the one to look at first; nothing where there is none."""
+        keys = self._lines.called(names)
+        if keys:
+            self.choose_rows(keys)
+
     def _judge_next(self) -> None:
         """Judge what is wanted to be seen by now; what was wanted meanwhile is passed over."""
         hovered = () if self._hovered is None else (self._hovered,)

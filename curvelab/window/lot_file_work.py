@@ -32,7 +32,7 @@ from curvelab.workbench.session import Entry
 if TYPE_CHECKING:  # the lot owns this object
     from curvelab.window.lot import Lot
 
-__all__ = ["LotFileWork"]
+__all__ = ["FileChange", "LotFileWork"]
 
 Write = Callable[[Path, StoredTube], None]
 
@@ -43,6 +43,26 @@ class _Filed:
 
     added: Added
     kept: OpenLot
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class FileChange:
+    """A change of the open lot file, and how it is taken back.
+
+    Attributes
+    ----------
+    do, back : callable
+        Given the path; run beside the window.
+    tubes : callable
+        Keys of the tubes that stand otherwise after it, asked once it is done.
+    then : callable
+        Run in the window's thread once it is done or taken back.
+    """
+
+    do: Callable[[Path], object]
+    back: Callable[[Path], object]
+    tubes: Callable[[], Iterable[int]] = tuple
+    then: Callable[[], object] = lambda: None
 
 
 class LotFileWork(QObject):
@@ -189,19 +209,31 @@ class LotFileWork(QObject):
             )
 
     def _change(self, tubes: tuple[StoredTube, ...], words: str, write: Write, back: Write) -> None:
+        """Write a change of some tubes, one after the other, so that it can be undone."""
+
+        def each(change: Write) -> Callable[[Path], None]:
+            def do(path: Path) -> None:
+                for tube in tubes:
+                    change(path, tube)
+
+            return do
+
+        self.change(words, FileChange(each(write), each(back), lambda: (t.key for t in tubes)))
+
+    def change(self, words: str, wanted: FileChange) -> None:
         """Write a change and, once it is written, let it be undone."""
         change = Change(
             words,
-            lambda: self._write(tubes, write),
-            lambda: self._write(tubes, back),
+            lambda: self._write(wanted, wanted.do),
+            lambda: self._write(wanted, wanted.back),
             done=True,
         )
-        self._write(tubes, write, lambda: self._lot.undo_stack.push(change))
+        self._write(wanted, wanted.do, lambda: self._lot.undo_stack.push(change))
 
     def _write(
         self,
-        tubes: tuple[StoredTube, ...],
-        change: Write,
+        wanted: FileChange,
+        change: Callable[[Path], object],
         written: Callable[[], object] = lambda: None,
     ) -> None:
         kept = self._lot.kept
@@ -209,24 +241,29 @@ class LotFileWork(QObject):
             return
 
         def work(*_: object) -> tuple[StoredTube, ...]:
-            for tube in tubes:
-                change(kept.path, tube)
-            return tuple(read_tube(kept.path, tube.key) for tube in tubes)
+            change(kept.path)
+            return tuple(read_tube(kept.path, key) for key in wanted.tubes())
 
         def receive(outcome: object) -> None:
             if isinstance(outcome, Failure):
                 self._lot.note_failure(kept.path.name, outcome)
                 self._lot.told.emit(outcome.reason)
-            elif self._lot.kept is not None and isinstance(outcome, tuple):
+            elif isinstance(outcome, tuple) and (here := self._open_at(kept.path)) is not None:
                 for tube in outcome:
-                    self._lot.kept.put(tube)
+                    here.put(tube)
+                wanted.then()
                 self._lot.tell_all()
                 written()
 
         self._short.start(work, receive)
 
+    def _open_at(self, path: Path) -> OpenLot | None:
+        """Return the open lot file if it is the one of a path; it may have been read again."""
+        kept = self._lot.kept
+        return kept if kept is not None and kept.path == path else None
+
     def _is_open(self, path: Path) -> bool:
-        return self._lot.kept is not None and self._lot.kept.path == path
+        return self._open_at(path) is not None
 
     def _start_opening(self, path: Path, work: Work) -> None:
         def receive(outcome: object) -> None:

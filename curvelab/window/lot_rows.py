@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator
 
 from curvelab.catalog.records import StoredTube
 from curvelab.workbench.open_lot import OpenLot
 from curvelab.workbench.session import Entry, Session
+from curvelab.workbench.stored_candidates import tube_names
 from curvelab.workbench.tube_rows import TubeRow, row_of_entry
 
 __all__ = ["LotRows"]
+
+_SECTION = " section "
 
 
 class LotRows:
@@ -60,6 +64,26 @@ class LotRows:
         """Return the tubes of the lot file that some lines show, each once."""
         found = {tube.key: tube for tube in map(self.tube, keys) if tube is not None}
         return tuple(found.values())
+
+    def called(self, names: Iterable[str]) -> tuple[int, ...]:
+        """Return the keys of the lines that show tubes of some names, in the names' order.
+
+        Of an open lot file they are those of `tube_names`; one of a section means its tube.
+        """
+        found: defaultdict[str, list[int]] = defaultdict(list)
+        if self.kept is not None:
+            calls = tube_names(self.kept.tubes)
+            for row in self.rows:
+                if row.house is not None:
+                    found[calls[row.house.tube]].append(row.key)
+        else:
+            for entry in self._session.entries:
+                found[entry.assessment.sweep.tube].append(entry.key)
+        return tuple(
+            key
+            for name in names
+            for key in found.get(name) or found.get(name.rpartition(_SECTION)[0], [])
+        )
 
     def unjudged(self, keys: Iterable[int]) -> tuple[StoredTube, ...]:
         """Return the swept tubes of those lines that have not been judged yet."""

@@ -26,6 +26,7 @@ from PySide6.QtWidgets import (
 from curvelab.paths import sample_folder
 from curvelab.sheets.plot_records import Role, Shape
 from curvelab.window.actions import Actions
+from curvelab.window.around import Around
 from curvelab.window.files import FileDialogs, dropped_paths
 from curvelab.window.help.help_window import FIRST_PAGE, KEYS_PAGE, open_help
 from curvelab.window.help_pages import show_about, show_failure
@@ -35,6 +36,7 @@ from curvelab.window.intake.desk import IntakeDesk
 from curvelab.window.intake.watch_line import WatchLine
 from curvelab.window.lot import Lot
 from curvelab.window.lot_desk import LotDesk
+from curvelab.window.lot_tools import LotTools
 from curvelab.window.notice_bar import NoticeBar
 from curvelab.window.plot_panel import PlotPanel
 from curvelab.window.plots.markers import role_icon, shape_icon
@@ -82,6 +84,18 @@ class MainWindow(QMainWindow):
         self._make_bars()
         self.recovery = Recovery(self.lot, self.tasks)
         LotDesk(self, self.lot, self.actions_, self._dialogs, settings)
+        self.tools = LotTools(
+            Around(
+                self,
+                self.lot,
+                self.tasks,
+                self.tubes,
+                self.actions_,
+                self._dialogs,
+                settings,
+                theme,
+            )
+        )
         self.hovering = Hovering(self.lot, self.tubes, self.curves.plot, theme)
         self._connect_intents()
         self._connect_lot()
@@ -247,7 +261,7 @@ class MainWindow(QMainWindow):
         lot.lot_file_changed.connect(self._show_title)
         lot.failed.connect(lambda failure: show_failure(self, failure))
         self.recovery.found.connect(self._offer_recovery)
-        for said in (lot.told, self._saving.told, self.intake.told):
+        for said in (lot.told, self._saving.told, self.intake.told, self.tools.told):
             said.connect(lambda text: self.statusBar().showMessage(text, _TOLD_MS))
 
     def _restore_settings(self) -> None:

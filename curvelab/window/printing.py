@@ -4,16 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 
-from PySide6.QtCore import QRectF
-from PySide6.QtGui import QPageLayout, QPainter
+from PySide6.QtCore import QRectF, QSizeF
+from PySide6.QtGui import QPageLayout, QPageSize, QPainter
 from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 from PySide6.QtWidgets import QWidget
 
 from curvelab.drawing.sheet import paint_sheet
+from curvelab.drawing.stickers import paint_stickers
 from curvelab.errors import OutputError
 from curvelab.sheets.document import SheetDocument
+from curvelab.sheets.label import LabelDocument
 
-__all__ = ["ask_printer", "print_sheets"]
+__all__ = ["ask_printer", "print_labels", "print_sheets"]
 
 
 def ask_printer(parent: QWidget, title: str, chosen: Callable[[QPrinter], None]) -> QPrintDialog:
@@ -58,3 +60,26 @@ def print_sheets(
     finally:
         painter.end()
     return True
+
+
+def print_labels(printer: QPrinter, document: LabelDocument) -> None:
+    """Paint labels on sheets of their size, in whatever thread.
+
+    Raises
+    ------
+    OutputError
+        If the printer, or the file it prints to, takes nothing.
+    """
+    grid = document.grid
+    page = QSizeF(grid.page_width, grid.page_height)
+    printer.setPageSize(QPageSize(page, QPageSize.Unit.Millimeter))
+    printer.setPageOrientation(QPageLayout.Orientation.Portrait)
+    printer.setFullPage(True)  # the labels are measured from the sheet's edges
+    painter = QPainter()
+    if not painter.begin(printer):
+        raise OutputError(f"cannot print to {printer.outputFileName() or printer.printerName()}")
+    try:
+        rect = QRectF(printer.paperRect(QPrinter.Unit.DevicePixel))
+        paint_stickers(painter, rect, document, printer.newPage)
+    finally:
+        painter.end()

@@ -16,7 +16,7 @@ from PySide6.QtCore import (
     Qt,
 )
 from PySide6.QtGui import QColor, QFont
-from PySide6.QtWidgets import QTableView
+from PySide6.QtWidgets import QAbstractItemView, QTableView
 
 from curvelab.sheets.results_csv import safe_cell
 
@@ -25,6 +25,7 @@ __all__ = [
     "Column",
     "RecordTable",
     "copied_rows",
+    "record_view",
     "sorted_by_records",
     "spreadsheet_text",
 ]
@@ -172,6 +173,26 @@ class RecordTable(QAbstractTableModel, Generic[Record]):
         if role == Qt.ItemDataRole.TextAlignmentRole:
             return _RIGHT if column.number else _LEFT
         return None
+
+
+def record_view(name: str, owner: QObject) -> tuple[QTableView, RecordTable[Record]]:
+    """Return a table of records, a row each, sorted at a click on a heading."""
+    model: RecordTable[Record] = RecordTable(owner)
+    view = QTableView()
+    view.setModel(model)
+    view.setAccessibleName(name)
+    view.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
+    view.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
+    view.setAlternatingRowColors(True)
+    view.setTabKeyNavigation(False)
+    view.setShowGrid(False)
+    view.setWordWrap(False)
+    view.verticalHeader().hide()
+    view.horizontalHeader().setStretchLastSection(True)
+    view.horizontalHeader().setHighlightSections(False)
+    view.horizontalHeader().setSortIndicator(-1, view.horizontalHeader().sortIndicatorOrder())
+    view.setSortingEnabled(True)
+    return view, model
 
 
 def sorted_by_records(model: RecordTable[Record], parent: QObject) -> QSortFilterProxyModel:

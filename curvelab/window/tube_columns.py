@@ -17,8 +17,8 @@ __all__ = ["USUALLY_HIDDEN", "tube_columns"]
 
 # Columns that a person must ask for, by name.
 USUALLY_HIDDEN = frozenset(
-    {"gm_of_bogey", "findings", "label", "file", "lot", "mark", "box", "shelf", "set", "note",
-     "tested"}
+    {"grade", "gm_of_bogey", "findings", "label", "file", "lot", "mark", "box", "shelf", "set",
+     "note", "tested"}
 )  # fmt: skip
 
 _NONE = "–"
@@ -70,6 +70,7 @@ def tube_columns(quantities: ConstantQuantities, colours: Colours) -> list[Colum
             lambda row: row.house.tested.isoformat() if row.house and row.house.tested else _NONE,
             name="tested",
         ),
+        Column(_tr("grade"), _grade, sort=_grade_order, tip=_grade_tip, bold=True, name="grade"),
     ]  # fmt: skip
 
 
@@ -81,6 +82,27 @@ def _house_column(title: str, field: str, name: str = "") -> Column[TubeRow]:
         return "" if house is None else " ".join(getattr(house, field).split())
 
     return Column(title, text, tip=text, name=name or field)
+
+
+def _grade(row: TubeRow) -> str:
+    grade = None if row.house is None else row.house.grade
+    return _NONE if grade is None else plain(grade.word)
+
+
+def _grade_order(row: TubeRow) -> float:
+    grade = None if row.house is None else row.house.grade
+    return _LAST if grade is None else grade.rank
+
+
+def _grade_tip(row: TubeRow) -> str:
+    house = row.house
+    if house is None:
+        return _tr("only tubes of a lot file are graded")
+    if house.grade is None:
+        return plain(house.not_graded) or _tr("not graded as it stands: Lot, Grade the lot")
+    grade = house.grade
+    meaning = f"{plain(grade.word)}: {plain(grade.meaning)}"
+    return "\n".join([meaning, *map(plain, grade.reasons), f"({plain(grade.rules)})"])
 
 
 def _share_column(

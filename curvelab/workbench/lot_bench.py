@@ -38,10 +38,12 @@ __all__ = [
     "bench_name",
     "check_for_lot",
     "corrections_in_force",
+    "corrections_of_lot",
+    "refuse_last",
     "withdraw",
 ]
 
-_CHECK, _CORRECTION = "bench-check", "correction"
+_CHECK, _CORRECTION, _REFUSAL = "bench-check", "correction", "refusal"
 
 
 @dataclass(frozen=True, slots=True)
@@ -98,8 +100,8 @@ def check_for_lot(
     CatalogError
         If the file cannot be read or changed.
     BenchCheckError
-        As `curvelab.workbench.bench_check.check_bench`, or if a name is empty or what the
-        file keeps cannot be read.
+        As `curvelab.workbench.bench_check.check_bench`, or if it is stopped, a name is empty
+        or what the file keeps cannot be read.
     """
     accept_by, anew_by = decided.accept_by, decided.anew_by
     for name in (accept_by, anew_by):
@@ -109,6 +111,8 @@ def check_for_lot(
         in_force = _in_force(opened, bench)
         asked = replace(request, history=_history(opened), corrections=in_force)
         result = check_bench(asked, progress, should_stop)
+        if should_stop is not None and should_stop():
+            raise BenchCheckError("stopped before it was done; nothing of the check is kept")
         if anew_by is not None:
             result = replace(result, check=_started_anew(result.check))
         accepted: tuple[AcceptedCorrection, ...] = ()
@@ -161,6 +165,55 @@ def accept_last(path: Path, bench: Path | None, by: str) -> tuple[AcceptedCorrec
             )
         keep_all(opened, [_kept_correction(item) for item in accepted], now)
     return accepted
+
+
+def refuse_last(path: Path, bench: Path | None, by: str, note: str) -> tuple[str, ...]:
+    """Keep that a person does not accept what the bench's last check suggested, and why.
+
+    Returns
+    -------
+    tuple of str
+        What was refused, in words.
+
+    Raises
+    ------
+    CatalogError
+        If the file cannot be read or changed.
+    BenchCheckError
+        If there is no check of the bench, or it suggested nothing.
+    """
+    _require_name(by)
+    name, now = bench_name(bench), datetime.now(UTC)
+    with open_lot(path, write=True) as opened:
+        checks = kept_versions(opened, _CHECK, name)
+        suggested = _entries(json.loads(checks[-1].payload), "suggestions") if checks else ()
+        if not suggested:
+            raise BenchCheckError(f"{path}: the last check of {name!r} suggests no correction")
+        refusal = {
+            "refused_by": by.strip(),
+            "refused_on": now.isoformat(timespec="seconds"),
+            "note": note.strip(),
+        }
+        records = [
+            (_REFUSAL, f"{name}: {entry.get('meter')}", _text({**entry, **refusal}))
+            for entry in suggested
+        ]
+        keep_all(opened, records, now)
+    return tuple(str(entry.get("words")) for entry in suggested)
+
+
+def corrections_of_lot(path: Path, bench: Path | None) -> tuple[AcceptedCorrection, ...]:
+    """Return the corrections of a bench that are in force in a lot file.
+
+    Raises
+    ------
+    CatalogError
+        If the file cannot be read.
+    BenchCheckError, BenchDescriptionError
+        As `corrections_in_force`.
+    """
+    with open_lot(path, write=False) as opened:
+        return corrections_in_force(opened, bench)
 
 
 def withdraw(path: Path, bench: Path | None, by: str) -> tuple[AcceptedCorrection, ...]:

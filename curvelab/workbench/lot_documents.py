@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -30,6 +30,7 @@ __all__ = [
     "LotListing",
     "family_of",
     "label_sheet",
+    "label_sheets",
     "labels_of_lot",
     "listings_of_lot",
     "report_of_lot",
@@ -153,25 +154,36 @@ def listings_of_lot(
     return tuple(listings)
 
 
-def label_sheet(name: str, path: Path | None = None) -> LabelGrid:
-    """Return a sheet of labels by its name.
+def label_sheets(path: Path | None = None) -> Mapping[str, LabelGrid]:
+    """Return the sheets of labels that a file describes, by their names.
 
     Parameters
     ----------
     path : Path or None
-        A file that describes it, else the user's own or the shipped one.
+        The file, else the user's own or the shipped one.
 
     Raises
     ------
     LabelSheetError
-        If the file cannot be read, or describes no such sheet.
+        If the file cannot be read.
     """
     chosen = path or own_or_shipped(_LABEL_SHEETS)
     try:
         content = chosen.read_bytes()
     except OSError as error:
         raise LabelSheetError(f"{chosen}: {error.strerror or 'cannot be opened'}") from error
-    sheets = read_label_sheets(content, str(path or _LABEL_SHEETS))
+    return read_label_sheets(content, str(path or _LABEL_SHEETS))
+
+
+def label_sheet(name: str, path: Path | None = None) -> LabelGrid:
+    """Return a sheet of labels by its name; ``path`` is that of `label_sheets`.
+
+    Raises
+    ------
+    LabelSheetError
+        If the file cannot be read, or describes no such sheet.
+    """
+    sheets = label_sheets(path)
     if name not in sheets:
         raise LabelSheetError(f"no sheet of labels {name!r} (there are: {', '.join(sheets)})")
     return sheets[name]

@@ -9,14 +9,13 @@ from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
-from curvelab.catalog.kept import keep_all, kept_versions
+from curvelab.catalog.kept import keep_all
 from curvelab.catalog.listing import list_tubes
 from curvelab.catalog.lot_file import LotFile, open_lot
 from curvelab.catalog.records import StoredTube
-from curvelab.errors import DocumentError
 from curvelab.grading.rules import GradeRules
 from curvelab.sheets.grade_json import stored_grade_record
-from curvelab.sheets.json_fields import parsed
+from curvelab.workbench.grade_book import GRADE, read_grade_book, whose
 from curvelab.workbench.grading import load_grade_rules
 from curvelab.workbench.stored_grades import GradeGiven, grades_of_lot
 
@@ -24,8 +23,6 @@ __all__ = ["GradedLot", "GradedTube", "grade_lot", "standing_grades"]
 
 Progress = Callable[[int, int, str], None]
 ShouldStop = Callable[[], bool]
-
-_KIND = "grade"
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -85,11 +82,11 @@ def grade_lot(
         )
         if should_stop is not None and should_stop():
             return GradedLot(read, graded, 0)
-        before = _newest(opened)
+        before = read_grade_book(opened).records
         fresh = [
-            (_KIND, _name(item.tube), _text(item.record))
+            (GRADE, _name(item.tube), _text(item.record))
             for item in graded
-            if item.given.grade is not None and before.get(_whose(item.tube)) != item.record
+            if item.given.grade is not None and before.get(whose(item.tube)) != item.record
         ]
         keep_all(opened, fresh, datetime.now(UTC))
     return GradedLot(read, graded, len(fresh))
@@ -103,31 +100,9 @@ def standing_grades(opened: LotFile, tubes: Sequence[StoredTube]) -> dict[int, s
     CatalogError
         If the file cannot be read.
     """
-    newest = _newest(opened)
-    words = {}
-    for tube in tubes:
-        record = newest.get(_whose(tube))
-        if record is None:
-            continue
-        today = stored_grade_record(tube, None)
-        if all(record.get(key) == today[key] for key in ("rests_on", "verdict")):
-            words[tube.key] = str(record.get("grade"))
-    return words
-
-
-def _newest(opened: LotFile) -> dict[tuple[str, str], dict[str, Any]]:
-    found: dict[tuple[str, str], dict[str, Any]] = {}
-    for record in kept_versions(opened, _KIND):
-        try:
-            entry = parsed(record.payload)
-            found[entry.text("serial"), entry.text("lot")] = dict(entry.values)
-        except DocumentError:  # of another program's making: it grades nothing here
-            continue
-    return found
-
-
-def _whose(tube: StoredTube) -> tuple[str, str]:
-    return tube.identity.serial, tube.identity.lot
+    book = read_grade_book(opened)
+    found = ((tube.key, book.of(tube)) for tube in tubes)
+    return {key: grade.word for key, grade in found if grade is not None}
 
 
 def _name(tube: StoredTube) -> str:

@@ -29,6 +29,7 @@ from curvelab.matching.records import (
     WhatIf,
 )
 from curvelab.sheets.match_json import HeldSet, set_record
+from curvelab.workbench.comparison import UNKNOWN_TYPE
 from curvelab.workbench.lot_grades import standing_grades
 from curvelab.workbench.match_lot import LotCandidates, tube_by_figures
 from curvelab.workbench.stored_candidates import stored_candidates, tube_names
@@ -42,6 +43,7 @@ __all__ = [
     "find_mates",
     "find_mates_of_figures",
     "match_lot_file",
+    "new_sets",
 ]
 
 _GIVEN = "the figures given"
@@ -55,6 +57,8 @@ class Stock:
     ----------
     lots : tuple of str
         Tubes of these lots only; all of them by default.
+    types : tuple of str
+        Tubes judged as one of these types only; all of them by default.
     grades : tuple of str
         Tubes that have one of these grades only; all of them by default.
     with_held : bool
@@ -62,6 +66,7 @@ class Stock:
     """
 
     lots: tuple[str, ...] = ()
+    types: tuple[str, ...] = ()
     grades: tuple[str, ...] = ()
     with_held: bool = False
 
@@ -307,7 +312,10 @@ def _open(
             raise UnknownTubeError(str(opened.path), f"it holds no tube of lot {name!r}")
     wanted = stock.lots or (across or ())
     tubes = tuple(
-        tube for tube in every if not wanted or tube.identity.lot in wanted or tube.key == always
+        tube
+        for tube in every
+        if tube.key == always
+        or ((not wanted or tube.identity.lot in wanted) and _is_of(tube, stock.types))
     )
     names = tube_names(every)
     lot = stored_candidates(opened, tubes, names, with_held=stock.with_held, at=at)
@@ -331,6 +339,11 @@ def _open(
         replace(one, excluded=(*one.excluded, *by_name.get(one.key, ()))) for one in lot.candidates
     )
     return _Opened(tubes, names, replace(lot, candidates=candidates), tuple(whole), tuple(sold))
+
+
+def _is_of(tube: StoredTube, types: tuple[str, ...]) -> bool:
+    judged = {result.figures.type_name or UNKNOWN_TYPE for result in tube.results}
+    return not types or bool(judged & set(types))
 
 
 def _against(opened: LotFile, tubes: Sequence[StoredTube], stock: Stock) -> dict[int, list[str]]:
@@ -366,25 +379,41 @@ def _kept(
     keep: str,
 ) -> tuple[str | None, ...]:
     """Lock the new sets and return the names of all."""
+    fresh = [one for one in sets if not one.locked]
+    made = new_sets(opened, fresh, request, keep)
+    lock_sets(opened, made)
+    names = iter([one.name for one in made])
+    return tuple(
+        found.locked[place].name if one.locked else next(names) for place, one in enumerate(sets)
+    )
+
+
+def new_sets(
+    opened: LotFile, sets: Sequence[MatchSet], request: MatchRequest, keep: str
+) -> tuple[TubeSet, ...]:
+    """Return sets that were found as a lot file keeps them, ``keep`` and a number by name.
+
+    Raises
+    ------
+    CatalogError
+        If the file cannot be read, or no longer holds one of the tubes.
+    """
+    tubes = list_tubes(opened)
+    names = tube_names(tubes)
+    identities = {names[tube.key]: tube.identity for tube in tubes}
     taken = [item.name for item in list_sets(opened)]
     numbered = (re.fullmatch(rf"{re.escape(keep)} (\d+)", name) for name in taken)
     last = max((int(match[1]) for match in numbered if match), default=0)
-    by_name = {name: own for own, name in found.members.items()}
     now = datetime.now(UTC)
-    names: list[str | None] = []
     made: list[TubeSet] = []
-    for place, one in enumerate(sets):
-        if one.locked:
-            names.append(found.locked[place].name)
-            continue
-        last += 1
-        names.append(f"{keep} {last:02d}")
-        members = tuple(
-            SetMember(*by_name[key], spare=spare)
-            for keys, spare in ((one.tubes, False), (one.spare, True))
-            for key in keys
-        )
+    for number, one in enumerate(sets, start=last + 1):
+        members = []
+        for keys, spare in ((one.tubes, False), (one.spare, True)):
+            for key in keys:
+                if key not in identities:
+                    raise UnknownTubeError(str(opened.path), f"it holds no tube {key!r}")
+                members.append(SetMember(identities[key].serial, identities[key].lot, spare=spare))
         payload = json.dumps(set_record(one, request), ensure_ascii=False)
-        made.append(TubeSet(f"{keep} {last:02d}", SetState.LOCKED, members, now, payload))
-    lock_sets(opened, made)
-    return tuple(names)
+        name = f"{keep} {number:02d}"
+        made.append(TubeSet(name, SetState.LOCKED, tuple(members), now, payload))
+    return tuple(made)

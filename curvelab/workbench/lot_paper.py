@@ -19,7 +19,7 @@ from curvelab.sweep.records import SweepKind
 from curvelab.workbench.stored_candidates import tube_names
 from curvelab.workbench.stored_grades import GradeGiven, grades_of_lot
 
-__all__ = ["LotPaper", "Proposal", "Wanted", "gather_lot"]
+__all__ = ["LotPaper", "Proposal", "Wanted", "gather_lot", "paper_set"]
 
 Progress = Callable[[int, int, str], None]
 ShouldStop = Callable[[], bool]
@@ -108,7 +108,7 @@ def gather_lot(
     with open_lot(path, write=False) as opened:
         every, stored_sets = list_tubes(opened), list_sets(opened)
         sets = (
-            *(_paper_set(item) for item in _chosen_sets(path, stored_sets, wanted)),
+            *(paper_set(item) for item in _chosen_sets(path, stored_sets, wanted)),
             *_proposed_sets(path, every, wanted.proposed),
         )
         tubes = _chosen_tubes(path, every, sets, wanted)
@@ -218,7 +218,7 @@ def _basis(document: str) -> Basis:
     )
 
 
-def _paper_set(stored: TubeSet) -> PaperSet:
+def paper_set(stored: TubeSet) -> PaperSet:
     """Return a set of the lot file with what it keeps of the matching."""
     item = PaperSet(stored.name, stored.members, state=stored.state, made_at=stored.made_at)
     return _matched_set(item, stored.payload)

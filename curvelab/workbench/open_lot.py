@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from pathlib import Path
 
 from curvelab.catalog.listing import list_tubes, standing_tube, tube_history
@@ -12,8 +12,15 @@ from curvelab.catalog.results import known_hashes
 from curvelab.catalog.retest import Retest, compare_retests
 from curvelab.sheets.text import plain
 from curvelab.workbench.characterize import Request, settings_of
+from curvelab.workbench.grade_book import EMPTY_BOOK, GradeBook, read_grade_book
 from curvelab.workbench.session import Entry, Wish
-from curvelab.workbench.tube_rows import TubeRow, row_of_entry, row_of_stored, row_of_untested
+from curvelab.workbench.tube_rows import (
+    Graded,
+    TubeRow,
+    row_of_entry,
+    row_of_stored,
+    row_of_untested,
+)
 
 __all__ = ["OpenLot", "history_of", "read_lot", "read_tube"]
 
@@ -33,10 +40,17 @@ class OpenLot:
     """
 
     def __init__(
-        self, path: Path, tubes: Iterable[StoredTube], hashes: frozenset[str], *, newer: bool
+        self,
+        path: Path,
+        tubes: Iterable[StoredTube],
+        hashes: frozenset[str],
+        grades: GradeBook = EMPTY_BOOK,
+        *,
+        newer: bool,
     ) -> None:
         self.path, self.newer = path, newer
-        self._hashes = hashes
+        self._hashes, self._grades = hashes, grades
+        self._not_graded: Mapping[int, str] = {}
         self._tubes: dict[int, StoredTube] = {}
         self._rows: dict[int, TubeRow] = {}
         self._rows_of: dict[int, tuple[int, ...]] = {}
@@ -57,12 +71,21 @@ class OpenLot:
         for key in old:
             del self._rows[key]
         self._tubes[tube.key] = tube
-        rows = [row_of_stored(tube, result) for result in tube.results]
+        grade = self._grades.of(tube)
+        graded = Graded(grade, "" if grade else self._not_graded.get(tube.key, ""))
+        rows = [row_of_stored(tube, result, graded) for result in tube.results]
         for result, row in zip(tube.results, rows, strict=True):
             self._places[_place_of_result(result)] = row.key
-        rows = rows or [row_of_untested(tube, _UNTESTED - tube.key)]
+        rows = rows or [row_of_untested(tube, _UNTESTED - tube.key, graded)]
         self._rows_of[tube.key] = tuple(row.key for row in rows)
         self._rows.update((row.key, row) for row in rows)
+
+    def explain_grades(self, why_not: Mapping[int, str]) -> None:
+        """Say of some tubes, by their keys, why the last grading gave them none."""
+        self._not_graded = why_not
+        for key in why_not:
+            if key in self._tubes:
+                self.put(self._tubes[key])
 
     def row_key(self, entry: Entry) -> int | None:
         """Return the line that an entry belongs to, or None where the lot file has none."""
@@ -94,7 +117,7 @@ class OpenLot:
         for keys in self._rows_of.values():
             for key in keys:
                 row = self._rows[key]
-                yield row_of_entry(asked[key], key, self.tube_of_row(key)) if key in asked else row
+                yield row_of_entry(asked[key], key, row.house) if key in asked else row
         yield from map(row_of_entry, loose)
 
 
@@ -107,7 +130,13 @@ def read_lot(path: Path) -> OpenLot:
         If it cannot be opened or read.
     """
     with open_lot(path, write=False) as opened:
-        return OpenLot(path, list_tubes(opened), known_hashes(opened), newer=opened.newer)
+        return OpenLot(
+            path,
+            list_tubes(opened),
+            known_hashes(opened),
+            read_grade_book(opened),
+            newer=opened.newer,
+        )
 
 
 def read_tube(path: Path, key: int) -> StoredTube:

@@ -12,13 +12,33 @@ from curvelab.fitting.records import Constants
 from curvelab.health.records import Severity, Verdict
 from curvelab.sheets.reference_used import judged_type, reference_used
 from curvelab.sheets.text import plain
+from curvelab.workbench.grade_book import StandingGrade
 from curvelab.workbench.session import Entry
 
-__all__ = ["HouseFacts", "TubeRow", "row_of_entry", "row_of_stored", "row_of_untested"]
+__all__ = [
+    "UNGRADED",
+    "Graded",
+    "HouseFacts",
+    "TubeRow",
+    "row_of_entry",
+    "row_of_stored",
+    "row_of_untested",
+]
 
 _VERDICTS = (Verdict.REJECT, Verdict.HOLD, Verdict.ACCEPT)
 _WEIGHTS = {severity.value: weight for weight, severity in enumerate(Severity)}
 _NOTHING: Mapping[str, float] = MappingProxyType({})
+
+
+@dataclass(frozen=True, slots=True)
+class Graded:
+    """The grade of a tube, or why the last grading gave it none."""
+
+    grade: StandingGrade | None = None
+    why_not: str = ""
+
+
+UNGRADED = Graded()
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +51,10 @@ class HouseFacts:
         Key of the tube in the lot file.
     tested : date or None
         Day of the newest judging.
+    grade : StandingGrade or None
+        None where none is kept that still rests on what is known of the tube.
+    not_graded : str
+        Why the last grading gave it none, where it did not.
     """
 
     tube: int
@@ -41,6 +65,8 @@ class HouseFacts:
     note: str
     in_set: str
     tested: date | None
+    grade: StandingGrade | None = None
+    not_graded: str = ""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -87,19 +113,19 @@ class TubeRow:
         if self.house is not None:
             house = self.house
             words += [house.lot, house.maker_mark, house.box, house.shelf, house.note]
-            words.append(house.in_set)
+            words += [house.in_set, house.grade.word if house.grade else None]
         text = "\n".join(word for word in words if word)
         object.__setattr__(self, "text", text.casefold())
 
 
-def row_of_entry(entry: Entry, key: int | None = None, tube: StoredTube | None = None) -> TubeRow:
+def row_of_entry(entry: Entry, key: int | None = None, house: HouseFacts | None = None) -> TubeRow:
     """Return the line of a tube that has been judged just now.
 
     Parameters
     ----------
     key : int, optional
         Of the line; the entry's by default.
-    tube : StoredTube, optional
+    house : HouseFacts, optional
         What a lot file knows of it besides.
     """
     assessment = entry.assessment
@@ -108,7 +134,7 @@ def row_of_entry(entry: Entry, key: int | None = None, tube: StoredTube | None =
     return TubeRow(
         key=entry.key if key is None else key,
         title=plain(sweep.title),
-        file=plain(sweep.source.name if tube else sweep.source.path),
+        file=plain(sweep.source.name if house else sweep.source.path),
         verdict=entry.verdict,
         measured=assessment.verdict,
         overrule=entry.overrule,
@@ -120,11 +146,11 @@ def row_of_entry(entry: Entry, key: int | None = None, tube: StoredTube | None =
         type_name=_words(judged_type(assessment)),
         type_label=_words(sweep.type_label),
         stand_in=used.type_name if used is not None and used.why == "stand-in" else None,
-        house=None if tube is None else _house(tube),
+        house=house,
     )
 
 
-def row_of_stored(tube: StoredTube, result: StoredResult) -> TubeRow:
+def row_of_stored(tube: StoredTube, result: StoredResult, grade: Graded = UNGRADED) -> TubeRow:
     """Return the line of one section and kind of test of a tube in a lot file."""
     figures = result.figures
     by_hand = [test for test in tube.hand_tests if test.section in (None, result.section)]
@@ -143,11 +169,11 @@ def row_of_stored(tube: StoredTube, result: StoredResult) -> TubeRow:
         findings=_worst_first(dict.fromkeys(marks)),
         type_name=figures.type_name,
         type_label=figures.type_label,
-        house=_house(tube, result.made_at.date()),
+        house=_house(tube, grade, result.made_at.date()),
     )
 
 
-def row_of_untested(tube: StoredTube, key: int) -> TubeRow:
+def row_of_untested(tube: StoredTube, key: int, grade: Graded = UNGRADED) -> TubeRow:
     """Return the line of a tube of a lot file that has never been swept."""
     return TubeRow(
         key=key,
@@ -161,11 +187,11 @@ def row_of_untested(tube: StoredTube, key: int) -> TubeRow:
         findings=_worst_first(tube.findings),
         type_name=None,
         type_label=tube.identity.type_label,
-        house=_house(tube),
+        house=_house(tube, grade),
     )
 
 
-def _house(tube: StoredTube, tested: date | None = None) -> HouseFacts:
+def _house(tube: StoredTube, graded: Graded, tested: date | None = None) -> HouseFacts:
     identity, kept_in = tube.identity, tube.set_name
     if kept_in and tube.set_state is not None:
         kept_in = f"{kept_in} ({tube.set_state.value})"
@@ -178,6 +204,8 @@ def _house(tube: StoredTube, tested: date | None = None) -> HouseFacts:
         note=identity.note or "",
         in_set=kept_in or "",
         tested=tested,
+        grade=graded.grade,
+        not_graded=graded.why_not,
     )
 
 

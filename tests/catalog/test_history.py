@@ -29,7 +29,13 @@ from curvelab.catalog.results import (
     measurement_keys,
     stored_sources,
 )
-from curvelab.catalog.sets import change_set, list_sets, lock_sets
+from curvelab.catalog.sets import (
+    change_set,
+    list_sets,
+    lock_sets,
+    take_back_change,
+    take_back_sets,
+)
 from curvelab.catalog.tubes import change_tube, find_tube, take_in_tube
 from curvelab.errors import CatalogDamagedError, CatalogError
 from curvelab.health.records import FindingCode, Verdict
@@ -321,6 +327,39 @@ def test_a_tube_is_in_one_set_at_a_time(lot):
     assert [member.spare for member in list_sets(lot)[1].members] == [False, True]
     with pytest.raises(CatalogError, match="no set"):
         change_set(lot, "P9", SetState.SOLD)
+
+
+def test_sets_are_taken_back_as_long_as_nothing_has_become_of_them(lot):
+    for serial in ("A1", "A2", "A3", "A4"):
+        lots.file_tube(lot, serial)
+    locked, sold, gone = SetState.LOCKED, SetState.SOLD, SetState.DISSOLVED
+    lock_sets(lot, [pair("P1", "A1", "A2"), pair("P2", "A3", "A4")])
+    change_set(lot, "P2", sold)
+    with pytest.raises(CatalogError, match="'P2' is sold by now"):
+        take_back_sets(lot, ["P1", "P2"])
+    assert [item.name for item in list_sets(lot)] == ["P1", "P2"]
+    with pytest.raises(CatalogError, match="'P2' is sold by now"):
+        take_back_change(lot, "P2", gone, locked)
+    take_back_change(lot, "P2", sold, locked)
+    take_back_sets(lot, ["P1", "P2"])
+    assert list_sets(lot) == ()
+    assert {tube.set_name for tube in list_tubes(lot)} == {None}
+    with pytest.raises(CatalogError, match="'P1' is not there"):
+        take_back_sets(lot, ["P1"])
+
+
+def test_a_release_is_taken_back_unless_a_tube_has_found_another_set(lot):
+    for serial in ("A1", "A2", "A3"):
+        lots.file_tube(lot, serial)
+    lock_sets(lot, [pair("P1", "A1", "A2")])
+    change_set(lot, "P1", SetState.DISSOLVED)
+    take_back_change(lot, "P1", SetState.DISSOLVED, SetState.LOCKED)
+    assert [tube.set_name for tube in list_tubes(lot)] == ["P1", "P1", None]
+    change_set(lot, "P1", SetState.DISSOLVED)
+    lock_sets(lot, [pair("P2", "A2", "A3")])
+    with pytest.raises(CatalogError, match="in the set 'P2' by now"):
+        take_back_change(lot, "P1", SetState.DISSOLVED, SetState.LOCKED)
+    assert [tube.set_name for tube in list_tubes(lot)] == [None, "P2", "P2"]
 
 
 def test_findings_are_kept_as_marks_and_in_full(lot):

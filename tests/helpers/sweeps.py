@@ -9,14 +9,24 @@ import numpy as np
 __all__ = ["write_log", "write_sweep"]
 
 
-def write_sweep(path: Path, *, type_name: str = "6SN7GTB", seed: int = 5, extra: str = "") -> Path:
-    """Write a long file of six curves near a 6SN7's figures; ``extra`` goes below them."""
+def write_sweep(
+    path: Path,
+    *,
+    type_name: str = "6SN7GTB",
+    seed: int = 5,
+    extra: str = "",
+    strength: float = 1.0,
+) -> Path:
+    """Write a long file of six curves near a 6SN7's figures, so many times as strong.
+
+    ``extra`` goes below them.
+    """
     noise = np.random.default_rng(seed)
     lines = [f"# tube: {path.stem}", f"# type: {type_name}", "plate_v,grid_v,plate_ma"]
     for grid in range(-10, 1, 2):
         for plate in range(20, 301, 20):
             drive = max(grid + plate / 20 + 0.5, 0.0)
-            current = 0.88 * drive**1.5 * (1 + noise.normal(0, 0.002))
+            current = strength * 0.88 * drive**1.5 * (1 + noise.normal(0, 0.002))
             lines.append(f"{plate},{grid},{current:.4f}")
     path.write_text("\n".join([*lines, extra]) + "\n", encoding="utf-8")
     return path

@@ -1,4 +1,4 @@
-"""Take pictures of the work on a lot file: table, history, dialogs, recovery.
+"""Take pictures of the work on a lot file: table, history, dialogs, sets, papers, bench.
 
 Run ``python tests/screenshots/take_lot.py FOLDER``; under ``xvfb-run`` with a window manager
 the pictures are of the whole screen, so that the dialogs are on them.
@@ -11,24 +11,30 @@ import os
 import sys
 import tempfile
 from collections.abc import Callable
-from datetime import UTC, datetime
+from datetime import UTC, date, datetime, timedelta
 from decimal import Decimal
 from pathlib import Path
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
+sys.path.insert(0, str(Path(__file__).resolve().parents[1]))
 
+import numpy as np
 from PySide6.QtCore import QSettings
-from PySide6.QtWidgets import QApplication, QDialog
+from PySide6.QtWidgets import QApplication, QDialog, QInputDialog
 from take import LONGEST_READ_S, SETTLE_S, SIZES, wait
 
 from curvelab.catalog.records import Overrule
 from curvelab.health.records import Verdict
 from curvelab.paths import sample_folder
 from curvelab.window.main_window import MainWindow
+from curvelab.window.paper.paper_dialog import PaperDialog
 from curvelab.window.settings import Settings
 from curvelab.window.theme import Scheme, Theme
+from curvelab.workbench.bench_check import CheckRequest
+from curvelab.workbench.lot_bench import check_for_lot
 from curvelab.workbench.lot_file import list_lot
 from curvelab.workbench.lot_upkeep import change_identity
+from helpers.sweeps import write_sweep
 
 Shoot = Callable[[str], None]
 
@@ -76,7 +82,14 @@ def walk(window: MainWindow, path: Path, rest: Callable[[], None], shoot: Shoot)
     rest()
     for number, tube in enumerate(list_lot(path).tubes):
         identity = tube.identity
-        facts = {"box": f"B {number // 6 + 1}", "shelf": "cinema, left", "price": Decimal(12)}
+        facts = {
+            "box": f"B {number // 6 + 1}",
+            "shelf": "cinema, left",
+            "supplier": ("house clearance, Mill Road", "estate of a cinema")[number % 2],
+            "cost": Decimal(4),
+            "price": Decimal(12),
+            "return_by": date.today() + timedelta(days=number - 5),
+        }
         change_identity(path, tube.key, _with(identity, facts))
     lot.file.open(path)
     rest()
@@ -98,14 +111,116 @@ def walk(window: MainWindow, path: Path, rest: Callable[[], None], shoot: Shoot)
     window.tubes.hovered.emit(lot.rows[6].key)
     rest()
     shoot("hover")
+    window.tubes.hovered.emit(None)
     for name in ("overrule", "house", "hand_test", "columns", "all_actions"):
         getattr(actions, name).trigger()
         rest()
         shoot(name)
-        for dialog in window.findChildren(QDialog):
-            dialog.reject()
+        close_dialogs(window)
     window._offer_recovery(12, "spring.lot")
     shoot("recovery")
+    window.notice.hide()
+    tools(window, path, rest, shoot)
+
+
+def tools(window: MainWindow, path: Path, rest: Callable[[], None], shoot: Shoot) -> None:
+    """Show what is done with a whole lot: grades, sets, mates, papers, the bench."""
+    matching(window, rest, shoot)
+    papers(window, rest, shoot)
+    bench(window, path, rest, shoot)
+
+
+def matching(window: MainWindow, rest: Callable[[], None], shoot: Shoot) -> None:
+    """Show grades, sets and mates."""
+    actions = window.actions_
+    actions.grade.trigger()
+    rest()
+    shoot("grades")
+    actions.matching.trigger()
+    panel = window.tools.matching.panel
+    panel.form.held.setChecked(True)
+    panel.form.seek.click()
+    rest()
+    shoot("sets")
+    panel.sets_view.selectAll()
+    panel.lock.click()
+    rest()
+    shoot("lock")
+    asked = next(one for one in window.findChildren(QInputDialog) if one.isVisible())
+    asked.accept()
+    rest()
+    panel.tabs.setCurrentIndex(1)
+    shoot("left-over")
+    window.lot.choose_called(["PIT-01"])
+    rest()
+    actions.mate.trigger()
+    rest()
+    shoot("mates")
+    actions.mate_of_figures.trigger()
+    rest()
+    shoot("figures")
+    close_dialogs(window)
+    actions.matching.setChecked(False)
+
+
+def papers(window: MainWindow, rest: Callable[[], None], shoot: Shoot) -> None:
+    """Show what asks for papers, and labels on their sheet."""
+    actions = window.actions_
+    actions.lot_report.trigger()
+    rest()
+    shoot("report")
+    close_dialogs(window)
+    actions.labels.trigger()
+    rest()
+    asked = next(one for one in window.findChildren(PaperDialog) if one.isVisible())
+    asked.all.setChecked(True)
+    asked.button.click()
+    rest()
+    shoot("labels")
+    close_dialogs(window)
+    actions.claims.trigger()
+    rest()
+    shoot("claims")
+    close_dialogs(window)
+
+
+def bench(window: MainWindow, path: Path, rest: Callable[[], None], shoot: Shoot) -> None:
+    """Show a check of the bench that has a history."""
+    for day in range(1, 12):
+        check_for_lot(path, CheckRequest(f"2024-03-{day:02d}", golden=golden(path.parent, day)))
+    window.actions_.check_bench.trigger()
+    rest()
+    shoot("bench")
+    dialog = window.tools.bench.dialog
+    dialog.form.take_golden(list(golden(path.parent, 20, gain=1.06)))
+    dialog.form.check.click()
+    rest()
+    shoot("bench-shifted")
+    dialog.refuse_button.click()
+    rest()
+    shoot("bench-refuse")
+    close_dialogs(window)
+
+
+def golden(folder: Path, day: int, gain: float = 1.0) -> tuple[Path, ...]:
+    """Write what a bench of some gain measures of two golden tubes on a day."""
+    here = folder / f"golden-{day}"
+    here.mkdir()
+    seated = np.random.default_rng(day)
+    return tuple(
+        write_sweep(
+            here / f"LAMP-{number + 1}.csv",
+            seed=10 * day + number,
+            strength=gain * (1 + 0.04 * number) * (1 + seated.normal(0, 0.003)),
+        )
+        for number in range(2)
+    )
+
+
+def close_dialogs(window: MainWindow) -> None:
+    """Close whatever dialogs are open."""
+    for dialog in window.findChildren(QDialog):
+        dialog.reject()
 
 
 def _with(identity, facts):

@@ -1,0 +1,1 @@
+"""Matched sets and mates: what is asked for, what was found, and what becomes of it."""

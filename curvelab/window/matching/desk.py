@@ -1,0 +1,332 @@
+"""Matching in the window: what is asked runs beside it, what is kept can be undone."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+
+from PySide6.QtCore import QObject, Qt, Signal
+from PySide6.QtGui import QCloseEvent
+from PySide6.QtWidgets import QDockWidget, QInputDialog
+
+from curvelab.catalog.records import SetState, TubeSet
+from curvelab.matching.records import MatchRequest, MateRanking
+from curvelab.window.around import Around
+from curvelab.window.lot_file_work import FileChange
+from curvelab.window.matching.figures_dialog import FiguresDialog
+from curvelab.window.matching.panel import MatchingPanel
+from curvelab.window.tasks import Failure, Work
+from curvelab.workbench.lot_matching import (
+    GivenFigures,
+    LotSets,
+    find_mates,
+    find_mates_of_figures,
+    match_lot_file,
+)
+from curvelab.workbench.lot_sets import (
+    SetLine,
+    lock_found,
+    lock_sets,
+    match_loose,
+    mates_of_loose,
+    set_lines,
+    take_back_change,
+    take_back_sets,
+)
+from curvelab.workbench.lot_upkeep import change_set, kept_sets
+from curvelab.workbench.open_lot import OpenLot
+from curvelab.workbench.stored_candidates import tube_names
+
+__all__ = ["MatchingDesk"]
+
+_HEIGHT = 256  # [px] at first
+_USUAL_NAMES = {2: "pair", 4: "quad", 6: "sextet"}
+
+
+class _Dock(QDockWidget):
+    """The place of the panel; says when a person closes it."""
+
+    closed = Signal()
+
+    def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
+        super().closeEvent(event)
+        self.closed.emit()
+
+
+class MatchingDesk(QObject):
+    """Joins the panel with the lot and its file.
+
+    Signals
+    -------
+    told : str
+        What came of it, for the status bar.
+    sheets_wanted : list of str
+        Write the sheets of kept sets, by name; of all of them where none is named.
+    """
+
+    told = Signal(str)
+    sheets_wanted = Signal(object)
+
+    def __init__(self, around: Around) -> None:
+        super().__init__(around.window)
+        self._window, self._tasks = around.window, around.tasks
+        self._lot = lot = around.lot
+        self._actions = actions = around.actions
+        self._dock: _Dock | None = None
+        self._panel: MatchingPanel | None = None
+        self._found: LotSets | None = None
+        self._kept: tuple[TubeSet, ...] = ()
+        self._running = False
+        self._last_name = ""
+        actions.matching.toggled.connect(self._show)
+        actions.mate.triggered.connect(self.find_mate)
+        actions.mate_of_figures.triggered.connect(self.ask_figures)
+        lot.lot_file_changed.connect(self._change_lot)
+        lot.tubes_changed.connect(self._follow_tubes)
+        for changed in (lot.chosen_changed, lot.lines_chosen):
+            changed.connect(self._enable)
+        self._follow_tubes()
+
+    @property
+    def panel(self) -> MatchingPanel:
+        """The panel, made when it is first wanted."""
+        if self._panel is None:
+            self._panel = panel = MatchingPanel()
+            panel.form.sets_wanted.connect(self.find_sets)
+            panel.form.mate_wanted.connect(self.find_mate)
+            panel.form.figures_wanted.connect(self.ask_figures)
+            panel.picked.connect(self._lot.choose_called)
+            panel.lock_wanted.connect(self._ask_name)
+            panel.sale_wanted.connect(lambda line: self._change(line, SetState.SOLD))
+            panel.release_wanted.connect(lambda line: self._change(line, SetState.DISSOLVED))
+            panel.sheets_wanted.connect(self.sheets_wanted)
+            self._dock = _Dock(self.tr("Matched sets and mates"), self._window)
+            self._dock.setObjectName("matching")
+            self._dock.setWidget(panel)
+            self._dock.closed.connect(lambda: self._actions.matching.setChecked(False))
+            self._window.addDockWidget(Qt.DockWidgetArea.BottomDockWidgetArea, self._dock)
+            self._window.resizeDocks([self._dock], [_HEIGHT], Qt.Orientation.Vertical)
+            self._change_lot()
+        return self._panel
+
+    def find_sets(self) -> None:
+        """Match the tubes of the open lot file, else those of the list."""
+        wanted, kept = self.panel.form.wanted, self._lot.kept
+        if kept is not None:
+            path = kept.path
+            self._run(lambda *hooks: match_lot_file(path, wanted, *hooks), self._take_sets)
+        else:
+            tubes = [entry.assessment for entry in self._lot.entries]
+            bench = self._lot.intake.bench
+            self._run(lambda *hooks: match_loose(tubes, bench, wanted, *hooks), self._take_sets)
+
+    def find_mate(self) -> None:
+        """Rank the stock against the tube looked at."""
+        self._actions.matching.setChecked(True)
+        request, stock = self.panel.form.request, self.panel.form.stock
+        kept, tubes = self._lot.kept, self._lot.chosen_tubes
+        if kept is not None and tubes:
+            path, identity = kept.path, tubes[0].identity
+
+            def ranked(*_: object) -> MateRanking:
+                return find_mates(path, identity.serial, request, stock, identity.lot)[0]
+
+            self._run(ranked, self._take_mates)
+        elif kept is None and self._lot.session.current is not None:
+            self._rank_loose(self._lot.session.current.assessment.sweep.tube, request)
+
+    def _rank_loose(self, name: str, request: MatchRequest) -> None:
+        tubes = [entry.assessment for entry in self._lot.entries]
+        bench, held = self._lot.intake.bench, self.panel.form.stock.with_held
+        self._run(
+            lambda *_: mates_of_loose(tubes, bench, name, request, with_held=held),
+            self._take_mates,
+        )
+
+    def ask_figures(self) -> None:
+        """Ask for the figures of a tube that is not here."""
+        self._actions.matching.setChecked(True)
+        current = self._lot.session.current
+        dialog = FiguresDialog(
+            None if current is None else current.assessment.type_name, self._window
+        )
+        dialog.given.connect(self._rank_by_figures)
+        dialog.finished.connect(dialog.deleteLater)
+        dialog.open()
+
+    def _rank_by_figures(self, given: GivenFigures) -> None:
+        kept = self._lot.kept
+        if kept is None:
+            return
+        path, request, stock = kept.path, self.panel.form.request, self.panel.form.stock
+        self._run(
+            lambda *_: find_mates_of_figures(path, given, request, stock)[0], self._take_mates
+        )
+
+    def _run(self, work: Work, then: Callable[[object], None]) -> None:
+        """Do something beside the window; what it gives is shown unless the lot has changed."""
+        kept = self._lot.kept
+
+        def receive(outcome: object) -> None:
+            self._running = False
+            self._enable()
+            if isinstance(outcome, Failure):
+                self.panel.say(outcome.reason)
+                if outcome.details:
+                    self._lot.note_failure(self.tr("matching"), outcome)
+            elif self._same_lot(kept):
+                then(outcome)
+
+        self._running = True
+        self._enable()
+        self.panel.say(self.tr("Matching…"))
+        self._tasks.start(work, receive)
+
+    def _same_lot(self, before: OpenLot | None) -> bool:
+        kept = self._lot.kept
+        return (kept and kept.path) == (before and before.path)
+
+    def _take_sets(self, outcome: object) -> None:
+        if isinstance(outcome, LotSets):
+            self._found = outcome
+            self.panel.show_mates(None)
+            self._show_sets()
+            self.panel.show_found()
+
+    def _take_mates(self, outcome: object) -> None:
+        if isinstance(outcome, MateRanking):
+            self.panel.show_mates(outcome)
+
+    def _ask_name(self, lines: Sequence[SetLine]) -> None:
+        """Ask under which name sets are kept; each gets a number besides."""
+        if self._found is None:
+            return
+        size = self._found.request.size
+        dialog = QInputDialog(self._window)
+        dialog.setWindowTitle(self.tr("Lock sets"))
+        dialog.setLabelText(
+            self.tr("Name of the sets, to which a number is added ({0} of them):").format(
+                len(lines)
+            )
+        )
+        dialog.setTextValue(self._last_name or _USUAL_NAMES.get(size, "set"))
+        dialog.textValueSelected.connect(lambda name: self._lock(lines, name))
+        dialog.finished.connect(dialog.deleteLater)
+        dialog.open()
+
+    def _lock(self, lines: Sequence[SetLine], name: str) -> None:
+        found, kept, name = self._found, self._lot.kept, " ".join(name.split())
+        if found is None or kept is None or not name:
+            return
+        self._last_name = name
+        chosen = [line.found for line in lines if line.found is not None]
+        made: list[TubeSet] = []
+
+        def lock(path: object) -> None:
+            if made:
+                lock_sets(kept.path, made)
+            else:
+                made.extend(lock_found(kept.path, found, chosen, name))
+
+        count = len(chosen)
+        words = self.tr("lock 1 set") if count == 1 else self.tr("lock {0} sets").format(count)
+        self._lot.file.change(
+            words,
+            FileChange(
+                lock,
+                lambda path: take_back_sets(path, [one.name for one in made]),
+                lambda: self._keys(kept, [name for line in lines for name in line.members]),
+                self._read_kept,
+            ),
+        )
+
+    def _change(self, line: SetLine, state: SetState) -> None:
+        kept, name, before = self._lot.kept, line.name, line.state
+        if kept is None or name is None or before is None:
+            return
+        sold = state is SetState.SOLD
+        words = self.tr("mark {0} as sold") if sold else self.tr("release {0}")
+        self._lot.file.change(
+            words.format(name),
+            FileChange(
+                lambda path: change_set(path, name, state),
+                lambda path: take_back_change(path, name, state, before),
+                lambda: self._keys(kept, line.members),
+                self._read_kept,
+            ),
+        )
+
+    def _keys(self, kept: OpenLot, names: Sequence[str]) -> list[int]:
+        wanted, calls = set(names), tube_names(kept.tubes)
+        return [key for key, name in calls.items() if name in wanted]
+
+    def _read_kept(self) -> None:
+        """Read the sets that the lot file keeps, beside the window."""
+        kept = self._lot.kept
+        if kept is None or self._panel is None:
+            return
+
+        def receive(outcome: object) -> None:
+            if isinstance(outcome, Failure):
+                self._lot.note_failure(kept.path.name, outcome)
+            elif isinstance(outcome, tuple) and self._same_lot(kept):
+                self._kept = outcome
+                self._show_sets()
+
+        self._lot.file.start(lambda *_: kept_sets(kept.path), receive)
+
+    def _show_sets(self) -> None:
+        kept = self._lot.kept
+        tubes = () if kept is None else kept.tubes
+        self.panel.show_sets(set_lines(self._kept, tubes, self._found), self._found)
+
+    def _show(self, on: bool) -> None:
+        if not on:
+            if self._dock is not None:
+                self._dock.hide()
+            return
+        panel = self.panel
+        assert self._dock is not None
+        self._dock.show()
+        self._dock.raise_()
+        panel.form.tubes.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def _change_lot(self) -> None:
+        """Begin anew with another lot file, or with none."""
+        self._found, self._kept = None, ()
+        if self._panel is None:
+            return
+        self._panel.clear()
+        if self._lot.kept is None:
+            self._panel.say(
+                self.tr(
+                    "These tubes are in no lot file: sets can be found, not kept. File, New lot "
+                    "file makes one."
+                )
+            )
+        self._follow_tubes()
+        self._read_kept()
+
+    def _follow_tubes(self) -> None:
+        rows = self._lot.rows
+        self._actions.matching.setEnabled(bool(rows))
+        if not rows:
+            self._actions.matching.setChecked(False)
+        if self._panel is not None:
+            kept = self._lot.kept
+            self._panel.form.show_stock(
+                sorted({row.type_name for row in rows if row.type_name}),
+                sorted({row.house.lot for row in rows if row.house is not None}),
+            )
+            self._panel.enable_keeping(kept is not None and not kept.newer)
+        self._enable()
+
+    def _enable(self) -> None:
+        lot, free = self._lot, not self._running
+        kept = lot.kept is not None
+        mate = bool(lot.chosen_tubes) if kept else lot.session.current is not None
+        self._actions.mate.setEnabled(free and mate)
+        self._actions.mate_of_figures.setEnabled(free and kept)
+        if self._panel is not None:
+            self._panel.form.enable(
+                sets=free and bool(lot.rows), mate=free and mate, figures=free and kept
+            )

@@ -1,0 +1,293 @@
+"""The panel below the tubes: sets found and kept, tubes left over, and mates."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+
+from PySide6.QtCore import QItemSelectionModel, Qt, Signal
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import (
+    QHBoxLayout,
+    QLabel,
+    QPushButton,
+    QScrollArea,
+    QTableView,
+    QTabWidget,
+    QVBoxLayout,
+    QWidget,
+)
+
+from curvelab.catalog.records import SetState
+from curvelab.matching.records import Excluded, LeftOver, Mate, MateRanking
+from curvelab.sheets.text import plain
+from curvelab.window.matching.columns import (
+    excluded_columns,
+    left_over_columns,
+    mate_columns,
+    set_columns,
+)
+from curvelab.window.matching.form import MatchingForm
+from curvelab.window.record_table import Column, Record, RecordTable, copied_rows, record_view
+from curvelab.workbench.lot_matching import LotSets
+from curvelab.workbench.lot_sets import SetLine
+
+__all__ = ["MatchingPanel"]
+
+_FORM_WIDTH = 380
+_WIDEST = 420  # of a column [px], as long as there is no more room
+
+
+class MatchingPanel(QWidget):
+    """Shows what was matched; says which tubes a person picks and what sets shall become.
+
+    Signals
+    -------
+    picked : list of str
+        Names of tubes to look at, the first one first.
+    lock_wanted : list of SetLine
+        Keep these sets that were found.
+    sale_wanted, release_wanted : SetLine
+        Mark a kept set as sold, or let its tubes go again.
+    sheets_wanted : list of str
+        Write the sheets of kept sets, by name; of all of them where none is named.
+    """
+
+    picked = Signal(object)
+    lock_wanted = Signal(object)
+    sale_wanted = Signal(object)
+    release_wanted = Signal(object)
+    sheets_wanted = Signal(object)
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.form = MatchingForm()
+        self.words = QLabel()
+        self.words.setWordWrap(True)
+        self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
+        self.words.setAccessibleName(self.tr("What came of the matching"))
+        self._ranking: MateRanking | None = None
+        self._keeping = False
+        self.sets_view, self.sets = self._view(SetLine, self.tr("Matched sets"))
+        self.left_view, self.left = self._view(LeftOver, self.tr("Tubes left over"))
+        self.out_view, self.out = self._view(Excluded, self.tr("Tubes that took no part"))
+        self.mates_view, self.mates = self._view(Mate, self.tr("Mates, the nearest first"))
+        self.tabs = QTabWidget()
+        self.tabs.setDocumentMode(True)
+        self.tabs.tabBar().setAccessibleName(self.tr("Sets, left over, took no part, mates"))
+        for view in (self.sets_view, self.left_view, self.out_view, self.mates_view):
+            self.tabs.addTab(view, "")
+        self.lock = QPushButton(self.tr("Lock…"))
+        self.lock.setToolTip(self.tr("Keep the chosen sets together in the lot file"))
+        self.sell = QPushButton(self.tr("Sold"))
+        self.sell.setToolTip(self.tr("Mark the chosen set as sold"))
+        self.release = QPushButton(self.tr("Release"))
+        self.release.setToolTip(self.tr("Let the tubes of the chosen set go again"))
+        self.sheets = QPushButton(self.tr("Set sheets…"))
+        self.sheets.setToolTip(self.tr("Save sheets of the chosen sets, or of all, as PDF"))
+        self._lay_out()
+        self._connect()
+        self.clear()
+
+    def clear(self) -> None:
+        """Show nothing."""
+        self.show_sets((), None)
+        self.show_mates(None)
+        self.say(self.tr("Say what you want and press Find sets."))
+
+    def say(self, words: str) -> None:
+        """Put words in the place of what came of the matching."""
+        self.words.setText(words)
+
+    def show_sets(self, lines: Sequence[SetLine], found: LotSets | None) -> None:
+        """Show sets, and what is left over where a matching has just been done."""
+        result = None if found is None else found.result
+        self._fill(self.sets_view, self.sets, set_columns(), lines)
+        left = () if result is None else result.left_over
+        out = () if result is None else result.excluded
+        self._fill(self.left_view, self.left, left_over_columns(), left)
+        self._fill(self.out_view, self.out, excluded_columns(), out)
+        for place, words, count in (
+            (0, self.tr("Sets"), len(lines)),
+            (1, self.tr("Left over"), len(left)),
+            (2, self.tr("Took no part"), len(out)),
+        ):
+            self.tabs.setTabText(place, f"{words} ({count})" if count else words)
+        if found is not None:
+            self.say("\n".join(self._sentences(found)))
+        self._enable()
+
+    def show_mates(self, ranking: MateRanking | None) -> None:
+        """Show the stock ranked against a tube, and what took no part."""
+        self._ranking = ranking
+        mates = () if ranking is None else ranking.mates
+        self._fill(self.mates_view, self.mates, mate_columns(), mates)
+        words = self.tr("Mates")
+        self.tabs.setTabText(3, f"{words} ({len(mates)})" if mates else words)
+        if ranking is None:
+            return
+        self._fill(self.out_view, self.out, excluded_columns(), ranking.excluded)
+        self.tabs.setTabText(2, f"{self.tr('Took no part')} ({len(ranking.excluded)})")
+        by = " + ".join(ranking.measures)
+        within = sum(mate.within for mate in mates)
+        self.say(
+            self.tr("Mates for {0} by {1}: {2}, of which {3} within tolerance.").format(
+                plain(ranking.key), by, len(mates), within
+            )
+        )
+        self.tabs.setCurrentWidget(self.mates_view)
+        self._first_row(self.mates_view)
+
+    def show_found(self) -> None:
+        """Turn to the sets, the first of them chosen."""
+        self.tabs.setCurrentWidget(self.sets_view)
+        self._first_row(self.sets_view)
+
+    def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
+        """Find sets at Enter wherever in the form the keyboard is."""
+        if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.form.seek.isEnabled():
+            self.form.seek.click()
+        else:
+            super().keyPressEvent(event)
+
+    def copied(self) -> str | None:
+        """Return the chosen rows for the clipboard, None while no table has the keyboard."""
+        view = next((one for one in self._views() if one.hasFocus()), None)
+        return None if view is None else copied_rows(view)
+
+    @property
+    def chosen_sets(self) -> list[SetLine]:
+        """The sets whose rows are chosen."""
+        return _chosen(self.sets_view, self.sets)
+
+    def _views(self) -> tuple[QTableView, ...]:
+        return self.sets_view, self.left_view, self.out_view, self.mates_view
+
+    def _view(self, _: type[Record], name: str) -> tuple[QTableView, RecordTable[Record]]:
+        return record_view(name, self)
+
+    def _fill(
+        self,
+        view: QTableView,
+        model: RecordTable[Record],
+        columns: list[Column[Record]],
+        records: Sequence[Record],
+    ) -> None:
+        model.show(columns, records)
+        view.verticalHeader().setDefaultSectionSize(view.fontMetrics().height() + 8)
+        view.resizeColumnsToContents()
+        for at in range(len(columns) - 1):
+            view.setColumnWidth(at, min(view.columnWidth(at) + 8, _WIDEST))
+
+    def _lay_out(self) -> None:
+        room = QScrollArea()  # a low panel must not squeeze the form
+        room.setWidget(self.form)
+        room.setWidgetResizable(True)
+        room.setFrameShape(QScrollArea.Shape.NoFrame)
+        room.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
+        room.setFixedWidth(_FORM_WIDTH)
+        room.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        buttons = QHBoxLayout()
+        for button in (self.lock, self.sell, self.release, self.sheets):
+            buttons.addWidget(button)
+        buttons.addStretch(1)
+        right = QVBoxLayout()
+        right.addWidget(self.words)
+        right.addWidget(self.tabs, 1)
+        right.addLayout(buttons)
+        layout = QHBoxLayout(self)
+        layout.setContentsMargins(6, 6, 6, 6)
+        layout.addWidget(room)
+        layout.addLayout(right, 1)
+
+    def _connect(self) -> None:
+        for view, tell in (
+            (self.sets_view, self._tell_sets),
+            (self.left_view, self._tell_left),
+            (self.out_view, self._tell_out),
+            (self.mates_view, self._tell_mates),
+        ):
+            view.selectionModel().selectionChanged.connect(tell)
+        self.tabs.currentChanged.connect(self._enable)
+        self.lock.clicked.connect(lambda: self.lock_wanted.emit(self._of_state(None)))
+        self.sell.clicked.connect(lambda: self.sale_wanted.emit(self.chosen_sets[0]))
+        self.release.clicked.connect(lambda: self.release_wanted.emit(self.chosen_sets[0]))
+        self.sheets.clicked.connect(
+            lambda: self.sheets_wanted.emit([one.name for one in self._of_state(*SetState)])
+        )
+
+    def _of_state(self, *states: SetState | None) -> list[SetLine]:
+        return [line for line in self.chosen_sets if line.state in states]
+
+    def _tell_sets(self) -> None:
+        names = [name for line in self.chosen_sets for name in line.members]
+        self._enable()
+        self._pick(names)
+
+    def _tell_left(self) -> None:
+        chosen = _chosen(self.left_view, self.left)
+        near = [one.nearest.key for one in chosen if one.nearest is not None]
+        self._pick([*(one.key for one in chosen), *near])
+
+    def _tell_out(self) -> None:
+        self._pick([one.key for one in _chosen(self.out_view, self.out)])
+
+    def _tell_mates(self) -> None:
+        chosen = _chosen(self.mates_view, self.mates)
+        if chosen and self._ranking is not None:
+            self._pick([self._ranking.key, *(one.key for one in chosen)])
+
+    def _pick(self, names: list[str]) -> None:
+        if names:
+            self.picked.emit(list(dict.fromkeys(names)))
+
+    def enable_keeping(self, possible: bool) -> None:
+        """Say whether sets can be kept: only a lot file that can be written holds them."""
+        self._keeping = possible
+        self._enable()
+
+    def _enable(self) -> None:
+        here = self.tabs.currentWidget() is self.sets_view
+        states = [line.state for line in self.chosen_sets] if here and self._keeping else []
+        self.lock.setEnabled(None in states)
+        self.sell.setEnabled(states == [SetState.LOCKED])
+        self.release.setEnabled(len(states) == 1 and states[0] is not None)
+        kept = any(line.state is not None for line in self.sets.shown())
+        self.sheets.setEnabled(self._keeping and kept)
+
+    def _first_row(self, view: QTableView) -> None:
+        if view.model().rowCount():
+            view.selectionModel().setCurrentIndex(
+                view.model().index(0, 0),
+                QItemSelectionModel.SelectionFlag.ClearAndSelect
+                | QItemSelectionModel.SelectionFlag.Rows,
+            )
+            view.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def _sentences(self, found: LotSets) -> Iterator[str]:
+        result = found.result
+        told = self.tr("{0} sets, {1} tubes left over, {2} took no part.").format(
+            len(result.sets), len(result.left_over), len(result.excluded)
+        )
+        if result.proven:
+            best = self.tr("No choice has more sets, and none of so many is tighter.")
+        else:
+            best = self.tr("Not proven to be the best: at most {0} % from it.").format(
+                f"{100 * result.gap:.2g}"
+            )
+        yield f"{told} {best}"
+        if found.counts:
+            counted = [
+                self.tr("at {0} %: {1}{2}").format(
+                    f"{100 * one.tolerance:g}", one.sets, "" if one.proven else self.tr(" or more")
+                )
+                for one in found.counts
+            ]
+            yield self.tr("Sets there would be {0}").format(", ".join(counted))
+        if any("curve" in measure for measure in found.request.measures):
+            for name, words in found.lot.regions.items():
+                yield self.tr("Curves of {0}: {1}").format(plain(name), plain(words))
+
+
+def _chosen(view: QTableView, model: RecordTable[Record]) -> list[Record]:
+    rows = sorted(index.row() for index in view.selectionModel().selectedRows())
+    return [model.record(row) for row in rows]

@@ -1,0 +1,269 @@
+"""Behaviour: matched sets and mates in the real window, real SQLite files of real sweeps."""
+
+from __future__ import annotations
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QApplication, QInputDialog
+
+from curvelab.catalog.records import SetState
+from curvelab.window.matching.figures_dialog import FiguresDialog
+from curvelab.workbench.characterize import Request
+from curvelab.workbench.lot_file import Addition, add_to_lot, create_lot
+from curvelab.workbench.lot_upkeep import change_set, kept_sets
+from helpers.sweeps import write_log, write_sweep
+
+STRENGTHS = {"A1": 1.00, "A2": 1.005, "B1": 1.12, "B2": 1.128, "C1": 1.25}
+
+
+@pytest.fixture
+def bench(tmp_path):
+    folder = tmp_path / "bench"
+    folder.mkdir()
+    for seed, (name, strength) in enumerate(STRENGTHS.items()):
+        write_sweep(folder / f"{name}.csv", seed=seed, strength=strength)
+    write_log(folder / "D1.csv")
+    return folder
+
+
+@pytest.fixture
+def lot_path(tmp_path, bench):
+    path = tmp_path / "spring.lot"
+    create_lot(path)
+    add_to_lot(path, Addition(Request(paths=(bench,))))
+    return path
+
+
+@pytest.fixture
+def opened(window, lot_path, idle):
+    window.open_paths([lot_path])
+    idle(window)
+    window.actions_.matching.trigger()
+    idle(window)
+    return window
+
+
+def find(window, idle, **wanted):
+    form = window.tools.matching.panel.form
+    form.held.setChecked(True)
+    for name, value in wanted.items():
+        getattr(form, name).setValue(value)
+    form.seek.click()
+    idle(window)
+    return window.tools.matching.panel
+
+
+def members(panel) -> list[set[str]]:
+    return [set(line.members) for line in panel.sets.shown()]
+
+
+def choose(panel, *names) -> None:
+    lines = panel.sets.shown()
+    panel.sets_view.clearSelection()
+    model = panel.sets_view.selectionModel()
+    flags = model.SelectionFlag
+    for row, line in enumerate(lines):
+        if set(names) <= set(line.members):
+            model.select(panel.sets.index(row, 0), flags.Select | flags.Rows)
+
+
+def lock(window, idle, name="pair") -> None:
+    window.tools.matching.panel.lock.click()
+    asked = next(one for one in window.findChildren(QInputDialog) if one.isVisible())
+    asked.setTextValue(name)
+    asked.accept()
+    idle(window)
+
+
+def test_sets_are_found_with_what_other_tolerances_would_give(opened, idle):
+    panel = find(opened, idle)
+    assert sorted(map(sorted, members(panel))) == [["A1", "A2"], ["B1", "B2"]]
+    assert panel.tabs.tabText(0) == "Sets (2)"
+    assert [one.key for one in panel.left.shown()] == ["C1"]
+    assert panel.left.shown()[0].nearest.key in {"B1", "B2"}
+    assert [one.key for one in panel.out.shown()] == ["D1"]
+    assert "No choice has more sets" in panel.words.text()
+    assert "at 2 %: 2, at 5 %: 2, at 10 %: 2" in panel.words.text()
+    assert panel.form.seek.isEnabled()
+
+
+def test_a_set_chosen_lays_its_tubes_over_each_other(opened, idle):
+    panel = find(opened, idle)
+    choose(panel, "B1", "B2")
+    idle(opened)
+    tubes = {entry.assessment.sweep.tube for entry in opened.lot.session.chosen}
+    assert tubes == {"B1", "B2"}
+    rows = opened.tubes.view.selectionModel().selectedRows()
+    assert {index.data() for index in rows} == {"B1", "B2"}
+
+
+def test_spares_and_a_wider_tolerance_change_what_is_found(opened, idle):
+    panel = find(opened, idle, spare=1, tolerance=30.0)
+    assert len(panel.sets.shown()) == 1
+    line = panel.sets.shown()[0]
+    assert (len(line.tubes), len(line.spare)) == (2, 1)
+
+
+def test_a_set_is_locked_taken_back_and_locked_again(opened, lot_path, idle):
+    panel = find(opened, idle)
+    choose(panel, "A1")
+    lock(opened, idle, "  stalls ")
+    (kept,) = kept_sets(lot_path)
+    assert (kept.name, kept.state) == ("stalls 01", SetState.LOCKED)
+    assert {member.serial for member in kept.members} == {"A1", "A2"}
+    assert [line.state for line in panel.sets.shown()] == [None, SetState.LOCKED]
+    row = next(row for row in opened.lot.rows if row.title == "A1")
+    assert row.house.in_set == "stalls 01 (locked)"
+    assert opened.actions_.undo.text().endswith("lock 1 set")
+    opened.actions_.undo.trigger()
+    idle(opened)
+    assert kept_sets(lot_path) == ()
+    assert [line.state for line in panel.sets.shown()] == [None, None]
+    opened.actions_.redo.trigger()
+    idle(opened)
+    assert kept_sets(lot_path) == (kept,)
+
+
+def test_a_set_is_sold_and_that_is_taken_back(opened, lot_path, idle):
+    panel = find(opened, idle)
+    choose(panel, "A1")
+    lock(opened, idle)
+    choose(panel, "A1")
+    assert not panel.lock.isEnabled()
+    panel.sell.click()
+    idle(opened)
+    assert kept_sets(lot_path)[0].state is SetState.SOLD
+    choose(panel, "A1")
+    assert not panel.sell.isEnabled()
+    opened.actions_.undo.trigger()
+    idle(opened)
+    assert kept_sets(lot_path)[0].state is SetState.LOCKED
+
+
+def test_a_released_set_is_free_to_be_found_again_and_its_release_taken_back(
+    opened, lot_path, idle
+):
+    panel = find(opened, idle)
+    choose(panel, "A1")
+    lock(opened, idle)
+    choose(panel, "A1")
+    panel.release.click()
+    idle(opened)
+    assert kept_sets(lot_path)[0].state is SetState.DISSOLVED
+    assert {"A1", "A2"} in members(panel)
+    opened.actions_.undo.trigger()
+    idle(opened)
+    assert kept_sets(lot_path)[0].state is SetState.LOCKED
+
+
+def test_what_another_program_has_done_since_is_not_taken_back(opened, lot_path, idle):
+    panel = find(opened, idle)
+    choose(panel, "A1")
+    lock(opened, idle)
+    change_set(lot_path, "pair 01", SetState.SOLD)
+    opened.actions_.undo.trigger()
+    idle(opened)
+    assert kept_sets(lot_path)[0].state is SetState.SOLD
+    assert "nothing was taken back" in opened.lot.session.problems[-1].reason
+
+
+def test_several_sets_are_locked_at_once(opened, lot_path, idle):
+    panel = find(opened, idle)
+    panel.sets_view.selectAll()
+    lock(opened, idle)
+    assert [one.name for one in kept_sets(lot_path)] == ["pair 01", "pair 02"]
+    assert find(opened, idle).words.text().startswith("2 sets")
+
+
+def test_the_stock_is_ranked_against_the_tube_looked_at(opened, idle):
+    opened.lot.choose_called(["B1"])
+    idle(opened)
+    opened.tools.matching.panel.form.held.setChecked(True)
+    opened.actions_.mate.trigger()
+    idle(opened)
+    panel = opened.tools.matching.panel
+    mates = panel.mates.shown()
+    assert mates[0].key == "B2"
+    assert mates[0].within
+    assert "Mates for B1" in panel.words.text()
+    assert panel.tabs.currentWidget() is panel.mates_view
+    chosen = [entry.assessment.sweep.tube for entry in opened.lot.session.chosen]
+    assert chosen == ["B1", "B2"]
+
+
+def test_the_stock_is_ranked_against_figures_typed_in(opened, idle):
+    opened.tools.matching.panel.form.held.setChecked(True)
+    opened.actions_.mate_of_figures.trigger()
+    dialog = next(one for one in opened.findChildren(FiguresDialog) if one.isVisible())
+    assert not dialog.button.isEnabled()
+    dialog.type.setCurrentText("6SN7GTB")
+    dialog.plate_volts.setValue(250.0)
+    dialog.grid_volts.setValue(-8.0)
+    strongest = next(row for row in opened.lot.rows if row.title == "C1")
+    dialog.current.setValue(strongest.constants.plate_current.value * 1e3)
+    dialog.button.click()
+    idle(opened)
+    mates = opened.tools.matching.panel.mates.shown()
+    assert mates[0].key == "C1"
+    assert mates[0].difference.fraction < 0.001
+    assert mates[0].difference.distinguishable is None
+
+
+def test_tubes_in_no_lot_file_are_matched_but_not_kept(window, bench, idle):
+    window.open_paths([bench])
+    idle(window)
+    window.actions_.matching.trigger()
+    assert "in no lot file" in window.tools.matching.panel.words.text()
+    panel = find(window, idle)
+    assert {"A1", "A2"} in members(panel)
+    panel.sets_view.selectAll()
+    assert not panel.lock.isEnabled()
+    window.lot.choose_called(["B1"])
+    window.actions_.mate.trigger()
+    idle(window)
+    assert panel.mates.shown()[0].key == "B2"
+
+
+def test_one_type_alone_takes_part_where_that_is_asked_for(opened, bench, idle):
+    write_sweep(bench / "J1.csv", type_name="6J5", seed=21)
+    opened.open_paths([bench / "J1.csv"])
+    idle(opened)
+    form = opened.tools.matching.panel.form
+    assert [form.type.itemText(at) for at in range(form.type.count())] == [
+        "all types", "6J5", "6SN7GTB",
+    ]  # fmt: skip
+    form.type.setCurrentText("6J5")
+    panel = find(opened, idle)
+    assert members(panel) == []
+    assert [one.key for one in panel.left.shown()] == ["J1"]
+
+
+def test_another_lot_file_begins_anew(opened, tmp_path, idle):
+    find(opened, idle)
+    create_lot(tmp_path / "other.lot")
+    opened.open_paths([tmp_path / "other.lot"])
+    idle(opened)
+    assert opened.tools.matching.panel.sets.shown() == []
+    assert not opened.actions_.matching.isEnabled()
+    assert not opened.actions_.matching.isChecked()
+
+
+def test_enter_in_the_form_finds_sets_and_closing_the_panel_unchecks_its_action(
+    opened, qtbot, idle
+):
+    panel = opened.tools.matching.panel
+    assert QApplication.focusWidget() is panel.form.tubes
+    qtbot.keyClick(panel.form.tubes, Qt.Key.Key_Return)
+    idle(opened)
+    assert panel.sets.shown()
+    panel.parentWidget().close()
+    assert not opened.actions_.matching.isChecked()
+
+
+def test_a_lot_file_that_is_gone_is_said_in_the_panel(opened, lot_path, idle):
+    for path in lot_path.parent.glob("spring.lot*"):
+        path.unlink()
+    panel = find(opened, idle)
+    assert "spring.lot" in panel.words.text()
+    assert panel.sets.shown() == []
+    assert panel.form.seek.isEnabled()
