@@ -132,7 +132,7 @@ def _measured(figure: Figure | None, unit: Unit) -> Measured | None:
 
 
 def _stock(arguments: Namespace) -> Stock:
-    return Stock(tuple(arguments.lot), tuple(arguments.grade), arguments.held)
+    return Stock(lots=tuple(arguments.lot), grades=tuple(arguments.grade), with_held=arguments.held)
 
 
 def _sets(arguments: Namespace) -> int:
