@@ -14,6 +14,7 @@ from curvelab.reference.library import TypeLibrary
 from curvelab.reference.pentode_solve import solve_pentode_families
 from curvelab.reference.records import TubeType
 from curvelab.reference.solve import is_solvable, solve_families
+from curvelab.reference.solved import Solved
 from curvelab.sweep.records import Conditions, FloatArray
 
 __all__ = ["FamilyLibrary", "families_for", "family_library"]
@@ -55,21 +56,26 @@ class FamilyLibrary:
         return self.types.find(name)
 
 
-def family_library(types: TypeLibrary) -> FamilyLibrary:
-    """Solve every family of a library."""
+def family_library(types: TypeLibrary, solved: Solved | None = None) -> FamilyLibrary:
+    """Return every family of a library; ``solved`` has what was solved before.
+
+    What is solved now is added to it; see `solve_what_is_new`.
+    """
     all_types = types.types.values()
     by_points = [replace(item, curves=()) for item in all_types]
-    of_points = _solved([item for item in by_points if is_solvable(item)])
-    families = of_points | _solved([item for item in all_types if item.triode_curves is not None])
+    of_points = _by_name([item for item in by_points if is_solvable(item)], solved)
+    with_curves = [item for item in all_types if item.triode_curves is not None]
+    families = of_points | _by_name(with_curves, solved)
     # Published curves of one type and points of its twin differ by how each was printed: which
     # types are one to a bench is asked of figures of one kind, where there are such.
-    pentodes = {item.type_name: item for item in solve_pentode_families(list(all_types))}
+    screened = solve_pentode_families(list(all_types), solved)
+    pentodes = {item.type_name: item for item in screened}
     classes = _classes(families | of_points)
     return FamilyLibrary(types, families, classes, pentodes, _classes(pentodes))
 
 
-def _solved(types: Sequence[TubeType]) -> dict[str, ReferenceFamily]:
-    return {family.type_name: family for family in solve_families(types)}
+def _by_name(types: Sequence[TubeType], solved: Solved | None) -> dict[str, ReferenceFamily]:
+    return {family.type_name: family for family in solve_families(types, solved)}
 
 
 def families_for(

@@ -23,6 +23,7 @@ from curvelab.fitting.pentode_shape import PENTODE_CENTRE, PENTODE_WIDTH
 from curvelab.fitting.screen_steps import usual_screen_voltage
 from curvelab.reference.family import BackedRegion, ReferenceFamily
 from curvelab.reference.records import Figure, PentodePoint, PublishedCurves, Status, TubeType
+from curvelab.reference.solved import Solved, solve_what_is_new
 from curvelab.sweep.records import FloatArray, IntArray, Readings
 
 __all__ = ["solve_pentode_families"]
@@ -57,22 +58,25 @@ class _Row:
     trust: Mapping[str, float]
 
 
-def solve_pentode_families(types: Sequence[TubeType]) -> tuple[ReferenceFamily, ...]:
+def solve_pentode_families(
+    types: Sequence[TubeType], solved: Solved | None = None
+) -> tuple[ReferenceFamily, ...]:
     """Return the family of every type that prints plate currents with a screen voltage.
 
     At points, as curves, or both. Each is seen at the screen voltage of its bogey point, or of
-    most of its curves, until it is asked at another.
+    most of its curves, until it is asked at another. ``solved`` has what was solved before; see
+    `solve_what_is_new`.
     """
     able = [item for item in types if _point_rows(item) or _curves(item)]
     if not able:
         return ()
-    internal = _solve(able)
+    internal = _solve(able, {} if solved is None else solved)
     return tuple(
         _family(tube_type, parameters) for tube_type, parameters in zip(able, internal, strict=True)
     )
 
 
-def _solve(types: Sequence[TubeType]) -> FloatArray:
+def _solve(types: Sequence[TubeType], solved: Solved) -> FloatArray:
     rows = [_point_rows(item) + _curve_rows(_curves(item)) for item in types]
     width = max(map(len, rows))
     volts = np.tile(np.array([100.0, -1.0, 100.0]), (len(types), width, 1))
@@ -85,9 +89,24 @@ def _solve(types: Sequence[TubeType]) -> FloatArray:
                 if name in row.figures:
                     logs[t, q, k] = np.log(row.figures[name])
                     deviation[t, q, k] = row.trust[name]
-    printed = np.isfinite(logs)
-    observed = (np.where(printed, logs, 0.0) / deviation).reshape(len(types), -1)
-    weight = printed.astype(float).reshape(len(types), -1)
+    start = np.stack([_start(item) for item in types])
+
+    def solve_rows(new: IntArray) -> tuple[FloatArray, FloatArray]:
+        return _solve_rows(volts[new], logs[new], deviation[new], start[new])
+
+    inputs = [
+        (*(item[row, : len(found)] for item in (volts, logs, deviation)), start[row])
+        for row, found in enumerate(rows)
+    ]
+    return solve_what_is_new(solved, PENTODE.name, inputs, solve_rows)[0]
+
+
+def _solve_rows(
+    volts: FloatArray, logs: FloatArray, deviation: FloatArray, start: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    types, printed = len(start), np.isfinite(logs)
+    observed = (np.where(printed, logs, 0.0) / deviation).reshape(types, -1)
+    weight = printed.astype(float).reshape(types, -1)
 
     def predict(internal: FloatArray, index: IntArray) -> FloatArray:
         found = _log_figures(volts[index], internal)
@@ -100,10 +119,9 @@ def _solve(types: Sequence[TubeType]) -> FloatArray:
             columns.append(rise / (2 * _STEP))
         return predict(internal, index), np.stack(columns, axis=-1)
 
-    start = np.stack([_start(item) for item in types])
     pull = 1.0 / PENTODE_WIDTH**2
     solution = solve(model, start, observed, weight, pull=pull, max_iterations=120, tolerance=1e-8)
-    return solution.parameters
+    return solution.parameters, solution.cost
 
 
 def _start(tube_type: TubeType) -> FloatArray:

@@ -23,6 +23,7 @@ from curvelab.fitting.laws import KOREN, LAWS, SOFTPLUS, Koren, Softplus, ThreeH
 from curvelab.reference.curve_family import follow_curves
 from curvelab.reference.family import BackedRegion, ReferenceFamily
 from curvelab.reference.records import Figure, HandbookPoint, PublishedCurves, Status, TubeType
+from curvelab.reference.solved import Solved, solve_what_is_new
 from curvelab.sweep.records import FloatArray, IntArray
 
 __all__ = ["is_solvable", "solve_families"]
@@ -67,9 +68,28 @@ class _Constraints:
     log_figure: FloatArray  # NaN where nothing is printed
     deviation: FloatArray
 
+    @property
+    def arrays(self) -> tuple[FloatArray, ...]:
+        return self.plate_voltage, self.grid_voltage, self.log_figure, self.deviation
 
-def solve_families(types: Sequence[TubeType]) -> tuple[ReferenceFamily, ...]:
+    def of(self, row: int) -> list[FloatArray]:
+        """Return what one type prints, without the padding."""
+        printed = np.isfinite(self.log_figure[row]).any(axis=-1)
+        return [item[row][printed] for item in self.arrays]
+
+    def take(self, rows: IntArray) -> _Constraints:
+        return _Constraints(*(item[rows] for item in self.arrays))
+
+
+def solve_families(
+    types: Sequence[TubeType], solved: Solved | None = None
+) -> tuple[ReferenceFamily, ...]:
     """Solve the families of several types at once.
+
+    Parameters
+    ----------
+    solved : mutable mapping
+        What was solved before, where that is at hand; see `solve_what_is_new`.
 
     Raises
     ------
@@ -80,17 +100,18 @@ def solve_families(types: Sequence[TubeType]) -> tuple[ReferenceFamily, ...]:
         if not is_solvable(tube_type):
             raise ReferenceDataError(f"{tube_type.name}: its points do not make a family")
     found: dict[str, ReferenceFamily] = {}
+    before = {} if solved is None else solved
     for with_curves in (False, True):  # apart, so that short rows are not padded to long ones
         some = [item for item in types if (item.triode_curves is not None) is with_curves]
-        found |= {family.type_name: family for family in _solve_some(some)}
+        found |= {family.type_name: family for family in _solve_some(some, before)}
     return tuple(found[tube_type.name] for tube_type in types)
 
 
-def _solve_some(types: Sequence[TubeType]) -> Iterator[ReferenceFamily]:
+def _solve_some(types: Sequence[TubeType], before: Solved) -> Iterator[ReferenceFamily]:
     if not types:
         return
     constraints = _constraints(types)
-    solved = [_solve_law(law, types, constraints) for law in LAWS]
+    solved = [_solve_law(law, types, constraints, before) for law in LAWS]
     # The deviations are known, so the sum of squares is a chi-square. A foot near cut-off is
     # the rule in published curves, so the laws without a free one must do clearly better.
     handicap = np.array([0.0 if law is KOREN else _HANDICAP for law in LAWS])
@@ -203,14 +224,32 @@ def _constraints(types: Sequence[TubeType]) -> _Constraints:
 
 
 def _solve_law(
-    law: AnyLaw, types: Sequence[TubeType], constraints: _Constraints
+    law: AnyLaw, types: Sequence[TubeType], constraints: _Constraints, before: Solved
 ) -> tuple[FloatArray, FloatArray]:
     start, centre, width = _priors(law, types)
+
+    def solve_rows(rows: IntArray) -> tuple[FloatArray, FloatArray]:
+        return _solve_rows(law, constraints.take(rows), start[rows], centre[rows], width[rows])
+
+    inputs = [
+        (*constraints.of(row), start[row], centre[row], width[row]) for row in range(len(types))
+    ]
+    return solve_what_is_new(before, law.name, inputs, solve_rows)
+
+
+def _solve_rows(
+    law: AnyLaw,
+    constraints: _Constraints,
+    start: FloatArray,
+    centre: FloatArray,
+    width: FloatArray,
+) -> tuple[FloatArray, FloatArray]:
+    types = len(start)
     printed = np.isfinite(constraints.log_figure)
     target = np.where(printed, constraints.log_figure, 0.0) / constraints.deviation
-    observed = np.concatenate([target.reshape(len(types), -1), centre / width], axis=1)
+    observed = np.concatenate([target.reshape(types, -1), centre / width], axis=1)
     weight = np.concatenate(
-        [printed.reshape(len(types), -1).astype(float), np.ones_like(centre)], axis=1
+        [printed.reshape(types, -1).astype(float), np.ones_like(centre)], axis=1
     )
 
     def predict(internal: FloatArray, index: IntArray) -> FloatArray:

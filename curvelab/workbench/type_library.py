@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import json
 from functools import cache, lru_cache
 from pathlib import Path
 
 from curvelab.errors import CurvelabError
-from curvelab.paths import user_data_folder
+from curvelab.paths import resource_folder, user_data_folder
 from curvelab.reference.families import FamilyLibrary, family_library
 from curvelab.reference.loader import JoinedLibrary, join_own_types, load_library, type_files
+from curvelab.reference.solved import Solved
 
-__all__ = ["current_families", "current_types", "own_folder", "shipped_families"]
+__all__ = ["SOLVED_FILE", "current_families", "current_types", "own_folder", "shipped_families"]
+
+SOLVED_FILE = "solved_families.json"
 
 _State = tuple[tuple[str, int, int], ...]
 
@@ -56,7 +60,7 @@ def current_families() -> FamilyLibrary:
 @cache
 def shipped_families() -> FamilyLibrary:
     """Return the shipped types with their families, solved once a process."""
-    return family_library(load_library())
+    return family_library(load_library(), _solved_before())
 
 
 @lru_cache(maxsize=2)
@@ -66,7 +70,16 @@ def _joined(folder: Path, state: _State) -> JoinedLibrary:
 
 @lru_cache(maxsize=2)
 def _families(joined: JoinedLibrary) -> FamilyLibrary:
-    return family_library(joined.types)
+    return family_library(joined.types, _solved_before())
+
+
+def _solved_before() -> Solved:
+    """Return what the program brings of solutions; without them all is solved, slower."""
+    try:
+        text = (resource_folder() / SOLVED_FILE).read_text(encoding="utf-8")
+        return {key: tuple(values) for key, values in json.loads(text).items()}
+    except (OSError, ValueError):
+        return {}
 
 
 def _state(folder: Path) -> _State:
