@@ -33,7 +33,7 @@ from curvelab.workbench.comparison import UNKNOWN_TYPE
 from curvelab.workbench.lot_grades import standing_grades
 from curvelab.workbench.match_lot import LotCandidates, tube_by_figures
 from curvelab.workbench.stored_candidates import stored_candidates, tube_names
-from curvelab.workbench.type_library import current_families
+from curvelab.workbench.type_library import current_types
 
 __all__ = [
     "GivenFigures",
@@ -264,7 +264,7 @@ def find_mates_of_figures(
     MatchingInputError
         If none of the measures was given.
     """
-    type_name = current_families().find(given.type_name)[0].name
+    type_name = current_types().types.find(given.type_name)[0].name
     with open_lot(path, write=False) as opened:
         found = _open(opened, stock, None, at=given.at)
     tube = tube_by_figures(_GIVEN, type_name, given.at, given.plate_current, given.transconductance)

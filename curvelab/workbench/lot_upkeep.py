@@ -30,7 +30,7 @@ from curvelab.sheets.results_reader import findings_of_document
 from curvelab.sweep.records import SetAside
 from curvelab.workbench.characterize import Request, settings_of
 from curvelab.workbench.lot_records import ByHand, hand_test_of
-from curvelab.workbench.type_library import current_families
+from curvelab.workbench.type_library import current_types
 
 __all__ = [
     "EnteredTests",
@@ -116,7 +116,7 @@ def _type_of(label: str | None) -> TubeType | None:
     if label is None:
         return None
     try:
-        return current_families().find(label)[0]
+        return current_types().types.find(label)[0]
     except UnknownTypeError:
         return None
 

@@ -42,7 +42,7 @@ from curvelab.workbench.comparison import (
 )
 from curvelab.workbench.match_lot import LotCandidates
 from curvelab.workbench.stored_settings import request_of_settings
-from curvelab.workbench.type_library import current_families
+from curvelab.workbench.type_library import current_types
 
 __all__ = ["stored_candidates", "tube_names"]
 
@@ -251,7 +251,7 @@ def _title(bench: str, corrections: Sequence[AcceptedCorrection]) -> str:
 
 def _tube_type(name: str) -> TubeType | None:
     try:
-        return current_families().find(name)[0]
+        return current_types().types.find(name)[0]
     except UnknownTypeError:
         return None
 
