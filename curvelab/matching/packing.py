@@ -3,20 +3,20 @@
 One group of tubes that may meet in a set at a time. The linear program over sets (columns) is
 solved with the few columns it needs, found by their reduced costs (Gilmore and Gomory, "A linear
 programming approach to the cutting-stock problem", Oper. Res. 9 (1961) 849), and tightened by
-cuts. Its value bounds every matching from below. The integer program then gets all columns whose
-reduced cost is within the distance between the bound and the best matching known: no other
-column can be part of a better one.
+cuts. Its value bounds every matching from below. A matching at most so much above the bound
+takes only columns whose reduced cost is no more than that: among these, which are few while the
+reach is small, the best is found by branching. Where none is that good the reach grows.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-from enum import Enum, auto
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
 
+from curvelab.matching.branching import Branches
 from curvelab.matching.columns import Prices, TooManySetsError, cheap_sets
 from curvelab.matching.cuts import broken_cuts, coefficients
 from curvelab.matching.lot import Lot, Packing
@@ -29,21 +29,14 @@ _TINY = 1e-7  # what the solver's arithmetic leaves open in a reduced cost
 _SLACK = 1e-6  # and in a sum of spreads
 _BEAM = 4000  # growing sets kept while columns are only looked for
 _MOST_COLUMNS = 400_000
-_MOST_OFFERED = 40_000  # columns that the integer program gets
+_MOST_OFFERED = 40_000  # columns to branch on
 _SHARE = 6  # new columns a tube may be in, a round
 _MOST_ROUNDS = 400
-_CUT_ROUNDS = 8  # before the integer program is asked, and asked again
-_EASY = 600  # columns that the integer program gets while cuts still help
+_CUT_ROUNDS = 8
 _PROGRESS = 2e-4  # a round that lifts the bound by a smaller share of it was not worth its time
 _NEARLY = 0.05  # of the mean spread: columns this near to being needed come along
-_FIRST_SLACK = 0.3  # of the mean spread
-_SETTLED = (0, 2)  # solved, or without a solution, as scipy.optimize.milp counts its outcomes
-
-
-class _Outcome(Enum):
-    REACHED = auto()  # there is a matching of so many sets
-    OPEN = auto()  # out of time or memory
-    IMPOSSIBLE = auto()  # there is none
+_FIRST_REACH = 0.3  # of the mean spread
+_HURRIED = 30  # branches looked at for some matching, when there is no time for the best
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -66,32 +59,29 @@ class _Relaxed:
     bound: float
     most: int
 
-    @property
-    def whole(self) -> bool:
-        """Whether it takes no set in part."""
-        return bool((np.minimum(self.share, 1.0 - self.share) < _SLACK).all())
 
-
-def pack(lot: Lot, *, time_limit: float, should_stop: Callable[[], bool]) -> Packing:
+def pack(lot: Lot, should_stop: Callable[[], bool], *, count_only: bool = False) -> Packing:
     """Return the best matching of one group of tubes: most sets, then least sum of spreads.
 
     Parameters
     ----------
-    time_limit : float
-        For each integer program [s]; beyond it the best matching so far is returned.
+    should_stop : callable
+        Asked often; once it says so, the best matching so far is returned.
+    count_only : bool
+        Whether any matching of most sets will do.
     """
     if lot.size == 2:
         return pack_pairs(lot, should_stop)
-    return _Search(lot, time_limit, should_stop).run()
+    return _Search(lot, should_stop, count_only).run()
 
 
 class _Search:
     """Columns, cuts and bounds of one group, while they grow."""
 
-    def __init__(self, lot: Lot, time_limit: float, should_stop: Callable[[], bool]) -> None:
+    def __init__(self, lot: Lot, should_stop: Callable[[], bool], count_only: bool) -> None:
         self.lot = lot
-        self.time_limit = time_limit
         self.should_stop = should_stop
+        self.count_only = count_only
         self.count = len(lot.distance)
         self.most = self.count // lot.size
         # One set more outweighs whatever the others then must become, twenty times over, so
@@ -102,7 +92,6 @@ class _Search:
         self.held: BoolArray = np.zeros((0, self.count), dtype=bool)
         self.best = _greedy(lot, self.columns, self.spread)
         self.bound = 0.0  # least sum of spreads of so many sets
-        self.closed = False  # whether the columns are all that may be in a better matching
 
     def run(self) -> Packing:
         """Return the best matching, proven where neither time nor memory runs out."""
@@ -113,43 +102,63 @@ class _Search:
                 return Packing(self.best, 0.0, self.most, 0.0)
             if not len(self.columns):
                 return Packing(self.best, 0.0, 0, 0.0)
-        relaxed = self._reached()
-        if relaxed is not None and self._close(relaxed):
-            self._finish()
+        while (relaxed := self._tightened()) is not None and not self._reached(relaxed):
+            self._fewer(self.most - 1)
+        if len(self.best) < self.most:
+            self._hurry()
         total = self._total()
         return Packing(self.best, total, self.most, min(self.bound, total))
 
-    def _reached(self) -> _Relaxed | None:
-        """Find any matching of as many sets as there can be, near the best.
+    def _reached(self, relaxed: _Relaxed) -> bool:
+        """Look for the best of ``most`` sets, ever farther from the bound.
 
-        Returns None, with the best matching known, where it was given up.
+        Returns False if there is no such matching; True also where it was given up.
         """
-        while (relaxed := self._tightened()) is not None:
-            outcome = self._whole(relaxed)
-            if outcome is _Outcome.REACHED:
-                return relaxed
-            if outcome is _Outcome.OPEN:
-                break
-            self._fewer(self.most - 1)
-        self._chosen(self.columns, None)
-        return None
+        farthest = self.most * float(self.lot.distance[np.isfinite(self.lot.distance)].max())
+        reach = _FIRST_REACH * relaxed.bound / max(self.most, 1) + _SLACK
+        while not self._done():
+            cutoff = min(relaxed.bound + reach, farthest + _SLACK)
+            if len(self.best) == self.most:
+                cutoff = min(cutoff, self._total())
+            try:
+                columns, _ = cheap_sets(
+                    self.lot, relaxed.prices, cutoff - relaxed.bound + _TINY, most=_MOST_OFFERED
+                )
+            except TooManySetsError:
+                return True
+            if not self._branched(columns, cutoff):
+                return True
+            if cutoff > farthest and len(self.best) < self.most:
+                return False
+            reach *= 2.0
+        return True
 
-    def _finish(self) -> None:
-        """Tighten and narrow the closed columns until the best of them is known."""
-        while self._total() - self.bound > _SLACK:
-            before = self.bound
-            relaxed = self._tightened()
-            if relaxed is None:
+    def _done(self) -> bool:
+        if self.should_stop():
+            return True
+        complete = len(self.best) == self.most
+        return complete and (self.count_only or self._total() - self.bound <= _SLACK)
+
+    def _branched(self, columns: IntArray, cutoff: float) -> bool:
+        """Find the best of these columns; return whether that came to an end."""
+        branches = Branches(self.lot, columns, self.held, self.most, cutoff)
+        while branches.left and not self._done():
+            branches.step()
+            if branches.found is not None:
+                self._keep(branches.found)
+        self.bound = max(self.bound, branches.bound)
+        return not branches.left and self.bound >= branches.cutoff
+
+    def _hurry(self) -> None:
+        """Look for some matching of more sets than the best known has, not long."""
+        for number in range(self.most, len(self.best), -1):
+            branches = Branches(self.lot, self.columns, self.held, number, np.inf)
+            for _ in range(_HURRIED):
+                if branches.left and branches.found is None:
+                    branches.step()
+            if branches.found is not None:
+                self._keep(branches.found)
                 return
-            helps = self.bound - before > _PROGRESS * self.bound
-            if relaxed.whole:
-                self._keep(self.columns[relaxed.share > 0.5])
-                self.bound = self._total()
-            elif not helps or len(self.columns) <= _EASY:
-                if self._chosen(self.columns, self.most):
-                    self.bound = self._total()
-                elif not helps:
-                    return
 
     def _offer(self, columns: IntArray) -> None:
         self.columns = np.concatenate([self.columns, columns])
@@ -158,19 +167,13 @@ class _Search:
     def _fewer(self, most: int) -> None:
         self.most, self.bound = most, 0.0
 
-    def _close(self, relaxed: _Relaxed) -> bool:
-        """Take all columns that may be in a better matching than the best known, and no other."""
-        gap = self._total() - relaxed.bound + _SLACK
-        try:
-            self.columns, _ = cheap_sets(self.lot, relaxed.prices, gap, most=_MOST_OFFERED)
-        except TooManySetsError:
-            return False
-        self.spread = self.lot.spread(self.columns)
-        self.closed = True
-        return True
-
     def _total(self) -> float:
         return float(self.lot.spread(self.best).sum())
+
+    def _keep(self, sets: IntArray) -> None:
+        """Make these the best, if they are."""
+        if (-len(sets), self.lot.spread(sets).sum()) < (-len(self.best), self._total()):
+            self.best = sets
 
     # --- the linear program ---------------------------------------------------------------
 
@@ -200,9 +203,6 @@ class _Search:
             if self.should_stop():
                 return None
             relaxed = self._solved()
-            if self.closed:
-                self.bound = max(self.bound, relaxed.bound)
-                return self._narrowed(relaxed)
             try:
                 missing = self._missing(relaxed)
             except TooManySetsError:
@@ -215,12 +215,6 @@ class _Search:
                 self.bound = max(self.bound, relaxed.bound)
                 return relaxed
         return None
-
-    def _narrowed(self, relaxed: _Relaxed) -> _Relaxed:
-        """Drop columns that can no longer be in a better matching than the best known."""
-        keep = relaxed.reduced <= self._total() - relaxed.bound + _SLACK  # share is 0 elsewhere
-        self.columns, self.spread = self.columns[keep], self.spread[keep]
-        return replace(relaxed, share=relaxed.share[keep], reduced=relaxed.reduced[keep])
 
     def _missing(self, relaxed: _Relaxed) -> IntArray:
         """Return columns of negative reduced cost, a few for each tube, with some nearly so."""
@@ -274,55 +268,6 @@ class _Search:
             [np.ones(self.count), self.held.sum(axis=1) // 2, [float(self.most)]]
         )
         return vstack([once, cuts, csr_matrix(np.ones((1, number)))], format="csr"), limits
-
-    # --- the integer program --------------------------------------------------------------
-
-    def _whole(self, relaxed: _Relaxed) -> _Outcome:
-        """Look for ``most`` sets among ever more columns."""
-        slack = _FIRST_SLACK * relaxed.bound / max(self.most, 1) + _SLACK
-        while not self.should_stop():
-            try:
-                found, _ = cheap_sets(self.lot, relaxed.prices, slack, most=_MOST_OFFERED)
-            except TooManySetsError:
-                break
-            settled = self._chosen(found, self.most)
-            if len(self.best) == self.most:
-                return _Outcome.REACHED
-            if not settled:
-                break
-            if not np.isfinite(slack):
-                return _Outcome.IMPOSSIBLE
-            slack = 2 * slack if slack < 4 * self.reward else np.inf
-        return _Outcome.OPEN
-
-    def _chosen(self, columns: IntArray, number: int | None) -> bool:
-        """Choose the best of these columns, so many or as many as can be; keep what is better.
-
-        Returns whether the integer program came to an end.
-        """
-        from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415
-
-        if not len(columns):
-            return True
-        rows, limits = self._rows(columns)
-        least = np.full(len(limits), -np.inf)
-        if number is not None:
-            least[-1] = number
-        result = milp(
-            self.lot.spread(columns) - (self.reward if number is None else 0.0),
-            integrality=np.ones(len(columns)),
-            bounds=Bounds(0, 1),
-            constraints=LinearConstraint(rows, least, limits),
-            options={"mip_rel_gap": 0.0, "time_limit": self.time_limit},
-        )
-        if result.x is not None:
-            self._keep(columns[result.x > 0.5])
-        return int(result.status) in _SETTLED
-
-    def _keep(self, sets: IntArray) -> None:
-        """Make these the best, if they are."""
-        if (-len(sets), self.lot.spread(sets).sum()) < (-len(self.best), self._total()):
-            self.best = sets
 
 
 def _first_columns(lot: Lot) -> IntArray:
