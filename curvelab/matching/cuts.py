@@ -18,7 +18,7 @@ _MOST_TRIPLES = 30  # a round
 _WHOLE = 1e-6
 
 
-def coefficients(held: BoolArray, sets: IntArray) -> IntArray:
+def coefficients(held: BoolArray, sets: IntArray) -> FloatArray:
     """Return how often each set counts in each cut: half of the tubes it shares, rounded down.
 
     Parameters
@@ -28,9 +28,11 @@ def coefficients(held: BoolArray, sets: IntArray) -> IntArray:
 
     Returns
     -------
-    ndarray of int, shape (c, m)
+    ndarray, shape (c, m)
     """
-    shared: IntArray = held[:, sets].sum(axis=2)
+    shared = np.zeros((len(held), len(sets)))
+    for place in range(sets.shape[1]):
+        shared += held[:, sets[:, place]]
     return shared // 2
 
 

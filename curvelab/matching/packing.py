@@ -2,23 +2,21 @@
 
 One group of tubes that may meet in a set at a time. The linear program over sets (columns) is
 solved with the few columns it needs, found by their reduced costs (Gilmore and Gomory, "A linear
-programming approach to the cutting-stock problem", Oper. Res. 9 (1961) 849), and tightened by
-cuts. Its value bounds every matching from below. A matching at most so much above the bound
-takes only columns whose reduced cost is no more than that: among these, which are few while the
-reach is small, the best is found by branching. Where none is that good the reach grows.
+programming approach to the cutting-stock problem", Oper. Res. 9 (1961) 849). Its value bounds
+every matching from below, and a matching at most so much above it takes only columns whose
+reduced cost is no more than that. Among these, which are few while the reach is small, the best
+is found by branching. Where none is that good the reach grows.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from typing import Any
 
 import numpy as np
 
 from curvelab.matching.branching import Branches
 from curvelab.matching.columns import Prices, TooManySetsError, cheap_sets
-from curvelab.matching.cuts import broken_cuts, coefficients
 from curvelab.matching.lot import Lot, Packing
 from curvelab.matching.pairs import pack_pairs
 from curvelab.sweep.records import BoolArray, FloatArray, IntArray
@@ -29,13 +27,13 @@ _TINY = 1e-7  # what the solver's arithmetic leaves open in a reduced cost
 _SLACK = 1e-6  # and in a sum of spreads
 _BEAM = 4000  # growing sets kept while columns are only looked for
 _MOST_COLUMNS = 400_000
-_MOST_OFFERED = 40_000  # columns to branch on
+_MOST_OFFERED = 150_000  # columns to branch on
 _SHARE = 6  # new columns a tube may be in, a round
 _MOST_ROUNDS = 400
-_CUT_ROUNDS = 8
-_PROGRESS = 2e-4  # a round that lifts the bound by a smaller share of it was not worth its time
 _NEARLY = 0.05  # of the mean spread: columns this near to being needed come along
-_FIRST_REACH = 0.3  # of the mean spread
+_ROOM = 0.3  # of the mean spread: how far above the bound to look first
+_WIDER = 1.4  # and how much farther next
+_FEW = 4000  # columns that are branched on at once
 _HURRIED = 30  # branches looked at for some matching, when there is no time for the best
 
 
@@ -45,16 +43,12 @@ class _Relaxed:
 
     Attributes
     ----------
-    share, reduced : ndarray, shape (m,)
-        How much of each column it takes, and its reduced cost.
     bound : float
         Least sum of spreads of ``most`` whole sets.
     most : int
         Most whole sets there may be.
     """
 
-    share: FloatArray
-    reduced: FloatArray
     prices: Prices
     bound: float
     most: int
@@ -102,7 +96,7 @@ class _Search:
                 return Packing(self.best, 0.0, self.most, 0.0)
             if not len(self.columns):
                 return Packing(self.best, 0.0, 0, 0.0)
-        while (relaxed := self._tightened()) is not None and not self._reached(relaxed):
+        while (relaxed := self._priced()) is not None and not self._reached(relaxed):
             self._fewer(self.most - 1)
         if len(self.best) < self.most:
             self._hurry()
@@ -115,22 +109,27 @@ class _Search:
         Returns False if there is no such matching; True also where it was given up.
         """
         farthest = self.most * float(self.lot.distance[np.isfinite(self.lot.distance)].max())
-        reach = _FIRST_REACH * relaxed.bound / max(self.most, 1) + _SLACK
+        room = _ROOM * relaxed.bound / max(self.most, 1) + _SLACK
+        step = reach = room
         while not self._done():
-            cutoff = min(relaxed.bound + reach, farthest + _SLACK)
-            if len(self.best) == self.most:
-                cutoff = min(cutoff, self._total())
-            try:
-                columns, _ = cheap_sets(
-                    self.lot, relaxed.prices, cutoff - relaxed.bound + _TINY, most=_MOST_OFFERED
-                )
-            except TooManySetsError:
+            complete = len(self.best) == self.most
+            end = self._total() if complete else farthest + _SLACK
+            cutoff = min(relaxed.bound + reach, end)
+            columns = self._below(cutoff, relaxed)
+            if columns is None:
                 return True
-            if not self._branched(columns, cutoff):
+            if len(columns) < _FEW and cutoff < end:
+                reach *= _WIDER
+                continue
+            branches = self._tightened(columns, cutoff)
+            bound = max(branches.bound, self.bound)
+            branches.cutoff = min(branches.cutoff, bound + room) if branches.left else cutoff
+            if not self._branched(branches):
                 return True
-            if cutoff > farthest and len(self.best) < self.most:
+            if branches.cutoff >= end and len(self.best) < self.most:
                 return False
-            reach *= 2.0
+            step *= _WIDER
+            reach = self.bound - relaxed.bound + step
         return True
 
     def _done(self) -> bool:
@@ -139,20 +138,38 @@ class _Search:
         complete = len(self.best) == self.most
         return complete and (self.count_only or self._total() - self.bound <= _SLACK)
 
-    def _branched(self, columns: IntArray, cutoff: float) -> bool:
-        """Find the best of these columns; return whether that came to an end."""
+    def _below(self, cutoff: float, relaxed: _Relaxed) -> IntArray | None:
+        """Return all columns of matchings below a cutoff, the cheapest first; None if too many."""
+        limit = cutoff - relaxed.bound + _TINY
+        try:
+            columns, reduced = cheap_sets(self.lot, relaxed.prices, limit, most=_MOST_OFFERED)
+        except TooManySetsError:
+            return None
+        return columns[np.argsort(reduced, kind="stable")]
+
+    def _tightened(self, columns: IntArray, cutoff: float) -> Branches:
+        """Return one branch of all these columns, or none where nothing is below the cutoff."""
         branches = Branches(self.lot, columns, self.held, self.most, cutoff)
+        while not self._done() and branches.left and branches.tighten():
+            pass
+        self.held = branches.held
+        return branches
+
+    def _branched(self, branches: Branches) -> bool:
+        """Find the best of what branches hold; return whether that came to an end."""
         while branches.left and not self._done():
             branches.step()
             if branches.found is not None:
                 self._keep(branches.found)
+        if branches.found is not None:
+            self._keep(branches.found)
         self.bound = max(self.bound, branches.bound)
         return not branches.left and self.bound >= branches.cutoff
 
     def _hurry(self) -> None:
         """Look for some matching of more sets than the best known has, not long."""
         for number in range(self.most, len(self.best), -1):
-            branches = Branches(self.lot, self.columns, self.held, number, np.inf)
+            branches = Branches(self.lot, self.columns, self.held[:0], number, np.inf)
             for _ in range(_HURRIED):
                 if branches.left and branches.found is None:
                     branches.step()
@@ -176,26 +193,6 @@ class _Search:
             self.best = sets
 
     # --- the linear program ---------------------------------------------------------------
-
-    def _tightened(self) -> _Relaxed | None:
-        """Return the linear program's solution after some cuts; None where it was given up."""
-        relaxed = self._priced()
-        for _ in range(_CUT_ROUNDS):
-            if relaxed is None:
-                break
-            cuts = broken_cuts(self.columns, relaxed.share, self.count)
-            if not len(cuts):
-                break
-            before, held = self.bound, self.held
-            self.held = np.concatenate([held, cuts])
-            tighter = self._priced()
-            if tighter is None and not self.should_stop():
-                self.held = held  # too many sets under these cuts: what was there before is good
-                break
-            relaxed = tighter
-            if self.bound - before < _PROGRESS * self.bound:
-                break
-        return relaxed
 
     def _priced(self) -> _Relaxed | None:
         """Return the solution over all columns, of which it brings in those it needs."""
@@ -232,42 +229,27 @@ class _Search:
 
     def _solved(self) -> _Relaxed:
         from scipy.optimize import linprog  # noqa: PLC0415 (scipy is not needed to start)
+        from scipy.sparse import csr_matrix  # noqa: PLC0415
 
-        rows, limits = self._rows(self.columns)
+        number, size = self.columns.shape
+        # A row for each tube, used at most once, and one for the number of sets.
+        members = np.column_stack([self.columns, np.full(number, self.count)])
+        place = np.repeat(np.arange(number), size + 1)
         result = linprog(
-            self.spread - self.reward, A_ub=rows, b_ub=limits, bounds=(0, None), method="highs-ds"
+            self.spread - self.reward,
+            A_ub=csr_matrix((np.ones(members.size), (members.ravel(), place))),
+            b_ub=np.concatenate([np.ones(self.count), [float(self.most)]]),
+            bounds=(0, None),
+            method="highs-ds",
         )
         dual = np.maximum(-result.ineqlin.marginals, 0.0)
-        prices = Prices(
-            tubes=dual[: self.count],
-            cuts=dual[self.count : -1],
-            held=self.held,
-            worth=self.reward - float(dual[-1]),
-        )
         value = float(result.fun)
         return _Relaxed(
-            share=result.x,
-            reduced=self.spread - self.reward + rows.T @ dual,
-            prices=prices,
+            prices=Prices(tubes=dual[:-1], worth=self.reward - float(dual[-1])),
             bound=value + self.reward * self.most,
             # More whole sets, each no wider than the tolerance, would have a lower value.
             most=min(int(-value / (self.reward - 1.0) + _SLACK), self.most),
         )
-
-    def _rows(self, columns: IntArray) -> tuple[Any, FloatArray]:
-        """Return the constraints: each tube once, the cuts, the number of sets."""
-        from scipy.sparse import csr_matrix, vstack  # noqa: PLC0415
-
-        number, size = columns.shape
-        place = np.repeat(np.arange(number), size)
-        once = csr_matrix(
-            (np.ones(columns.size), (columns.ravel(), place)), shape=(self.count, number)
-        )
-        cuts = csr_matrix(coefficients(self.held, columns).astype(float))
-        limits = np.concatenate(
-            [np.ones(self.count), self.held.sum(axis=1) // 2, [float(self.most)]]
-        )
-        return vstack([once, cuts, csr_matrix(np.ones((1, number)))], format="csr"), limits
 
 
 def _first_columns(lot: Lot) -> IntArray:
@@ -288,7 +270,7 @@ def _first_columns(lot: Lot) -> IntArray:
 def _any_sets(lot: Lot) -> IntArray:
     """Return some sets wherever there are any."""
     count = len(lot.distance)
-    free = Prices(np.zeros(count), np.zeros(0), np.zeros((0, count), dtype=bool), 0.0)
+    free = Prices(np.zeros(count), 0.0)
     found, _ = cheap_sets(lot, free, np.inf, most=_MOST_COLUMNS, beam=_BEAM)
     if not len(found):
         found, _ = cheap_sets(lot, free, np.inf, most=_MOST_COLUMNS)
