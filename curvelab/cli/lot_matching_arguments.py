@@ -78,9 +78,9 @@ def _add_match(add: AddCommand) -> None:
     match.add_argument(
         "--time-limit",
         type=positive,
-        default=5.0,
+        default=10.0,
         metavar="S",
-        help="for each part of the lot, in seconds (default: %(default)g)",
+        help="for the search, in seconds (default: %(default)g)",
     )
     _add_json(match, "matches")
 

@@ -1,7 +1,7 @@
 """Which sets of tubes are worth offering to the integer program: enumeration under prices.
 
-A set's reduced cost is its spread, plus the prices of its members and of the cuts it takes part
-in, minus what one more set is worth. Only sets of small reduced cost can take part in a best
+A set's reduced cost is its spread, plus the prices of its members, minus what one more set is
+worth. Only sets of small reduced cost can take part in a best
 matching, so the rest, millions of them, need never be written down.
 """
 
@@ -29,21 +29,10 @@ class TooManySetsError(RuntimeError):
 class Prices:
     """The dual values of the linear program.
 
-    Attributes
-    ----------
-    tubes : ndarray, shape (n,)
-        Price of using a tube.
-    cuts : ndarray, shape (c,)
-        Price of a cut; a set pays it once for every two of its tubes that the cut holds.
-    held : ndarray of bool, shape (c, n)
-        Which tubes a cut holds.
-    worth : float
-        What one more set is worth.
+    ``tubes`` (n,) are the prices of using a tube, ``worth`` is what one more set is worth.
     """
 
     tubes: FloatArray
-    cuts: FloatArray
-    held: BoolArray
     worth: float
 
 
@@ -118,27 +107,20 @@ class _Growing:
 
     distance: FloatArray  # (n, n), in that order
     prices: FloatArray  # (n,)
-    cut_prices: FloatArray  # (c, n): a cut's price where it holds the tube
-    held: BoolArray  # (n, c)
     members: IntArray  # (m, size)
     spread: FloatArray  # (m,)
     paid: FloatArray  # (m,)
     reach: FloatArray  # (m, n): largest distance from a member
-    odd: BoolArray  # (m, c): whether the cut holds an odd number of members
 
     @classmethod
     def single(cls, lot: Lot, prices: Prices, order: IntArray) -> _Growing:
-        held = prices.held[:, order]
         return cls(
             distance=lot.distance[np.ix_(order, order)],
             prices=prices.tubes[order],
-            cut_prices=prices.cuts[:, None] * held,
-            held=held.T,
             members=np.arange(len(order))[:, None],
             spread=np.zeros(len(order)),
             paid=prices.tubes[order],
             reach=lot.distance[np.ix_(order, order)],
-            odd=held.T,
         )
 
     def parts(self) -> Iterator[_Growing]:
@@ -156,7 +138,7 @@ class _Growing:
         joins = np.isfinite(self.reach)
         joins &= np.arange(len(self.prices)) > self.members[:, -1:]
         wider = np.maximum(self.spread[:, None], self.reach)
-        dearer = self.paid[:, None] + self.prices + self.odd @ self.cut_prices
+        dearer = self.paid[:, None] + self.prices
         cheapest = self._cheapest(joins, remaining)
         joins &= np.isfinite(cheapest)[:, None]
         joins &= wider + dearer + cheapest[:, None] <= bound
@@ -167,7 +149,6 @@ class _Growing:
             spread=wider[row, tube],
             paid=dearer[row, tube],
             reach=np.maximum(self.reach[row], self.distance[tube]),
-            odd=self.odd[row] ^ self.held[tube],
         )
 
     def _cheapest(self, joins: BoolArray, number: int) -> FloatArray:
@@ -197,4 +178,4 @@ class _Growing:
         return replace(self, **{name: getattr(self, name)[index] for name in _EACH})
 
 
-_EACH = ("members", "spread", "paid", "reach", "odd")
+_EACH = ("members", "spread", "paid", "reach")

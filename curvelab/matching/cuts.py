@@ -7,8 +7,6 @@ the vehicle-routing problem with time windows", Oper. Res. 56 (2008) 497).
 
 from __future__ import annotations
 
-from itertools import combinations
-
 import numpy as np
 
 from curvelab.sweep.records import BoolArray, FloatArray, IntArray
@@ -20,7 +18,7 @@ _MOST_TRIPLES = 30  # a round
 _WHOLE = 1e-6
 
 
-def coefficients(held: BoolArray, sets: IntArray) -> IntArray:
+def coefficients(held: BoolArray, sets: IntArray) -> FloatArray:
     """Return how often each set counts in each cut: half of the tubes it shares, rounded down.
 
     Parameters
@@ -30,9 +28,11 @@ def coefficients(held: BoolArray, sets: IntArray) -> IntArray:
 
     Returns
     -------
-    ndarray of int, shape (c, m)
+    ndarray, shape (c, m)
     """
-    shared: IntArray = held[:, sets].sum(axis=2)
+    shared = np.zeros((len(held), len(sets)))
+    for place in range(sets.shape[1]):
+        shared += held[:, sets[:, place]]
     return shared // 2
 
 
@@ -64,13 +64,15 @@ def _triples(sets: IntArray, weight: FloatArray, count: int) -> list[list[int]]:
     member[np.arange(len(sets))[:, None], sets] = True
     member = member[:, tubes]
     together = (member * weight[:, None]).T @ member
-    triple = np.array(list(combinations(range(len(tubes)), 3)))
-    if not triple.size:
-        return []
+    found = []
+    for first in range(len(tubes) - 2):
+        rest = together[first, first + 1 :]
+        sums = together[first + 1 :, first + 1 :] + rest + rest[:, None]
+        second, third = np.nonzero(np.triu(sums, 1) > 1 + _BROKEN_BY)
+        found.append(np.column_stack([np.full(second.size, -1), second, third]) + first + 1)
+    triple = np.concatenate([np.zeros((0, 3), dtype=int), *found])
     a, b, c = triple.T
     total = together[a, b] + together[a, c] + together[b, c]
-    likely = total > 1 + _BROKEN_BY
-    triple, total = triple[likely], total[likely]
     all_three = member[:, triple].all(axis=2)
     total = total - 2 * (weight @ all_three)
     worst = np.argsort(-total, kind="stable")[:_MOST_TRIPLES]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import combinations
+from time import monotonic
 
 import numpy as np
 
@@ -51,7 +52,7 @@ def match_tubes(
     """
     tubes, excluded = eligible(candidates, request)
     known = differences(tubes, tubes, request)
-    packings = _packed(tubes, known, request, progress, should_stop or (lambda: False))
+    packings = _packed(tubes, known, request, progress, _limited(should_stop, request))
     found = [_a_set(tubes, known, members, request) for p in packings for members in p.sets]
     found.sort(key=_width)
     sets = (*_locked(candidates, request), *found)
@@ -147,11 +148,17 @@ def _packed(
             distance = np.where(known.within[inside], known.of_tolerance[inside], np.inf)
             np.fill_diagonal(distance, np.inf)
             lot = Lot(distance, size, None if lots is None else lots[group])
-            packing = pack(lot, time_limit=request.time_limit, should_stop=should_stop)
+            packing = pack(lot, should_stop)
         chosen.append(replace(packing, sets=group[packing.sets]))
     if progress is not None:
         progress(len(groups), len(groups), "matched")
     return chosen
+
+
+def _limited(should_stop: ShouldStop | None, request: MatchRequest) -> ShouldStop:
+    """Return what stops at the time limit too."""
+    end = monotonic() + request.time_limit
+    return lambda: monotonic() > end or (should_stop is not None and should_stop())
 
 
 def _linked(within: BoolArray, lots: IntArray | None, size: int) -> BoolArray:
@@ -163,7 +170,7 @@ def _linked(within: BoolArray, lots: IntArray | None, size: int) -> BoolArray:
 
 
 def _groups(linked: BoolArray, size: int) -> list[IntArray]:
-    """Return the connected groups large enough for a set."""
+    """Return the connected groups large enough for a set, the smallest first."""
     from scipy.sparse import csr_matrix  # noqa: PLC0415 (scipy is not needed to start)
     from scipy.sparse.csgraph import connected_components  # noqa: PLC0415
 
@@ -171,7 +178,7 @@ def _groups(linked: BoolArray, size: int) -> list[IntArray]:
         return []
     number, label = connected_components(csr_matrix(linked), directed=False)
     groups = [np.flatnonzero(label == one) for one in range(number)]
-    return [group for group in groups if len(group) >= size]
+    return sorted((group for group in groups if len(group) >= size), key=len)
 
 
 def _only_figure(tubes: Sequence[Candidate], request: MatchRequest) -> FloatArray | None:

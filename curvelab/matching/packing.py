@@ -2,23 +2,21 @@
 
 One group of tubes that may meet in a set at a time. The linear program over sets (columns) is
 solved with the few columns it needs, found by their reduced costs (Gilmore and Gomory, "A linear
-programming approach to the cutting-stock problem", Oper. Res. 9 (1961) 849), and tightened by
-cuts. Its value bounds every matching from below. The integer program then gets all columns whose
-reduced cost is within the distance between the bound and the best matching known: no other
-column can be part of a better one.
+programming approach to the cutting-stock problem", Oper. Res. 9 (1961) 849). Its value bounds
+every matching from below, and a matching at most so much above it takes only columns whose
+reduced cost is no more than that. Among these, which are few while the reach is small, the best
+is found by branching. Where none is that good the reach grows.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
-from enum import Enum, auto
-from typing import Any
+from dataclasses import dataclass
 
 import numpy as np
 
+from curvelab.matching.branching import Branches
 from curvelab.matching.columns import Prices, TooManySetsError, cheap_sets
-from curvelab.matching.cuts import broken_cuts, coefficients
 from curvelab.matching.lot import Lot, Packing
 from curvelab.matching.pairs import pack_pairs
 from curvelab.sweep.records import BoolArray, FloatArray, IntArray
@@ -29,21 +27,14 @@ _TINY = 1e-7  # what the solver's arithmetic leaves open in a reduced cost
 _SLACK = 1e-6  # and in a sum of spreads
 _BEAM = 4000  # growing sets kept while columns are only looked for
 _MOST_COLUMNS = 400_000
-_MOST_OFFERED = 40_000  # columns that the integer program gets
+_MOST_OFFERED = 150_000  # columns to branch on
 _SHARE = 6  # new columns a tube may be in, a round
 _MOST_ROUNDS = 400
-_CUT_ROUNDS = 8  # before the integer program is asked, and asked again
-_EASY = 600  # columns that the integer program gets while cuts still help
-_PROGRESS = 2e-4  # a round that lifts the bound by a smaller share of it was not worth its time
 _NEARLY = 0.05  # of the mean spread: columns this near to being needed come along
-_FIRST_SLACK = 0.3  # of the mean spread
-_SETTLED = (0, 2)  # solved, or without a solution, as scipy.optimize.milp counts its outcomes
-
-
-class _Outcome(Enum):
-    REACHED = auto()  # there is a matching of so many sets
-    OPEN = auto()  # out of time or memory
-    IMPOSSIBLE = auto()  # there is none
+_ROOM = 0.3  # of the mean spread: how far above the bound to look first
+_WIDER = 1.4  # and how much farther next
+_FEW = 4000  # columns that are branched on at once
+_HURRIED = 30  # branches looked at for some matching, when there is no time for the best
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -52,46 +43,39 @@ class _Relaxed:
 
     Attributes
     ----------
-    share, reduced : ndarray, shape (m,)
-        How much of each column it takes, and its reduced cost.
     bound : float
         Least sum of spreads of ``most`` whole sets.
     most : int
         Most whole sets there may be.
     """
 
-    share: FloatArray
-    reduced: FloatArray
     prices: Prices
     bound: float
     most: int
 
-    @property
-    def whole(self) -> bool:
-        """Whether it takes no set in part."""
-        return bool((np.minimum(self.share, 1.0 - self.share) < _SLACK).all())
 
-
-def pack(lot: Lot, *, time_limit: float, should_stop: Callable[[], bool]) -> Packing:
+def pack(lot: Lot, should_stop: Callable[[], bool], *, count_only: bool = False) -> Packing:
     """Return the best matching of one group of tubes: most sets, then least sum of spreads.
 
     Parameters
     ----------
-    time_limit : float
-        For each integer program [s]; beyond it the best matching so far is returned.
+    should_stop : callable
+        Asked often; once it says so, the best matching so far is returned.
+    count_only : bool
+        Whether any matching of most sets will do.
     """
     if lot.size == 2:
         return pack_pairs(lot, should_stop)
-    return _Search(lot, time_limit, should_stop).run()
+    return _Search(lot, should_stop, count_only).run()
 
 
 class _Search:
     """Columns, cuts and bounds of one group, while they grow."""
 
-    def __init__(self, lot: Lot, time_limit: float, should_stop: Callable[[], bool]) -> None:
+    def __init__(self, lot: Lot, should_stop: Callable[[], bool], count_only: bool) -> None:
         self.lot = lot
-        self.time_limit = time_limit
         self.should_stop = should_stop
+        self.count_only = count_only
         self.count = len(lot.distance)
         self.most = self.count // lot.size
         # One set more outweighs whatever the others then must become, twenty times over, so
@@ -102,7 +86,6 @@ class _Search:
         self.held: BoolArray = np.zeros((0, self.count), dtype=bool)
         self.best = _greedy(lot, self.columns, self.spread)
         self.bound = 0.0  # least sum of spreads of so many sets
-        self.closed = False  # whether the columns are all that may be in a better matching
 
     def run(self) -> Packing:
         """Return the best matching, proven where neither time nor memory runs out."""
@@ -113,43 +96,86 @@ class _Search:
                 return Packing(self.best, 0.0, self.most, 0.0)
             if not len(self.columns):
                 return Packing(self.best, 0.0, 0, 0.0)
-        relaxed = self._reached()
-        if relaxed is not None and self._close(relaxed):
-            self._finish()
+        while (relaxed := self._priced()) is not None and not self._reached(relaxed):
+            self._fewer(self.most - 1)
+        if len(self.best) < self.most:
+            self._hurry()
         total = self._total()
         return Packing(self.best, total, self.most, min(self.bound, total))
 
-    def _reached(self) -> _Relaxed | None:
-        """Find any matching of as many sets as there can be, near the best.
+    def _reached(self, relaxed: _Relaxed) -> bool:
+        """Look for the best of ``most`` sets, ever farther from the bound.
 
-        Returns None, with the best matching known, where it was given up.
+        Returns False if there is no such matching; True also where it was given up.
         """
-        while (relaxed := self._tightened()) is not None:
-            outcome = self._whole(relaxed)
-            if outcome is _Outcome.REACHED:
-                return relaxed
-            if outcome is _Outcome.OPEN:
-                break
-            self._fewer(self.most - 1)
-        self._chosen(self.columns, None)
-        return None
+        farthest = self.most * float(self.lot.distance[np.isfinite(self.lot.distance)].max())
+        room = _ROOM * relaxed.bound / max(self.most, 1) + _SLACK
+        step = reach = room
+        while not self._done():
+            complete = len(self.best) == self.most
+            end = self._total() if complete else farthest + _SLACK
+            cutoff = min(relaxed.bound + reach, end)
+            columns = self._below(cutoff, relaxed)
+            if columns is None:
+                return True
+            if len(columns) < _FEW and cutoff < end:
+                reach *= _WIDER
+                continue
+            branches = self._tightened(columns, cutoff)
+            bound = max(branches.bound, self.bound)
+            branches.cutoff = min(branches.cutoff, bound + room) if branches.left else cutoff
+            if not self._branched(branches):
+                return True
+            if branches.cutoff >= end and len(self.best) < self.most:
+                return False
+            step *= _WIDER
+            reach = self.bound - relaxed.bound + step
+        return True
 
-    def _finish(self) -> None:
-        """Tighten and narrow the closed columns until the best of them is known."""
-        while self._total() - self.bound > _SLACK:
-            before = self.bound
-            relaxed = self._tightened()
-            if relaxed is None:
+    def _done(self) -> bool:
+        if self.should_stop():
+            return True
+        complete = len(self.best) == self.most
+        return complete and (self.count_only or self._total() - self.bound <= _SLACK)
+
+    def _below(self, cutoff: float, relaxed: _Relaxed) -> IntArray | None:
+        """Return all columns of matchings below a cutoff, the cheapest first; None if too many."""
+        limit = cutoff - relaxed.bound + _TINY
+        try:
+            columns, reduced = cheap_sets(self.lot, relaxed.prices, limit, most=_MOST_OFFERED)
+        except TooManySetsError:
+            return None
+        return columns[np.argsort(reduced, kind="stable")]
+
+    def _tightened(self, columns: IntArray, cutoff: float) -> Branches:
+        """Return one branch of all these columns, or none where nothing is below the cutoff."""
+        branches = Branches(self.lot, columns, self.held, self.most, cutoff)
+        while not self._done() and branches.left and branches.tighten():
+            pass
+        self.held = branches.held
+        return branches
+
+    def _branched(self, branches: Branches) -> bool:
+        """Find the best of what branches hold; return whether that came to an end."""
+        while branches.left and not self._done():
+            branches.step()
+            if branches.found is not None:
+                self._keep(branches.found)
+        if branches.found is not None:
+            self._keep(branches.found)
+        self.bound = max(self.bound, branches.bound)
+        return not branches.left and self.bound >= branches.cutoff
+
+    def _hurry(self) -> None:
+        """Look for some matching of more sets than the best known has, not long."""
+        for number in range(self.most, len(self.best), -1):
+            branches = Branches(self.lot, self.columns, self.held[:0], number, np.inf)
+            for _ in range(_HURRIED):
+                if branches.left and branches.found is None:
+                    branches.step()
+            if branches.found is not None:
+                self._keep(branches.found)
                 return
-            helps = self.bound - before > _PROGRESS * self.bound
-            if relaxed.whole:
-                self._keep(self.columns[relaxed.share > 0.5])
-                self.bound = self._total()
-            elif not helps or len(self.columns) <= _EASY:
-                if self._chosen(self.columns, self.most):
-                    self.bound = self._total()
-                elif not helps:
-                    return
 
     def _offer(self, columns: IntArray) -> None:
         self.columns = np.concatenate([self.columns, columns])
@@ -158,41 +184,15 @@ class _Search:
     def _fewer(self, most: int) -> None:
         self.most, self.bound = most, 0.0
 
-    def _close(self, relaxed: _Relaxed) -> bool:
-        """Take all columns that may be in a better matching than the best known, and no other."""
-        gap = self._total() - relaxed.bound + _SLACK
-        try:
-            self.columns, _ = cheap_sets(self.lot, relaxed.prices, gap, most=_MOST_OFFERED)
-        except TooManySetsError:
-            return False
-        self.spread = self.lot.spread(self.columns)
-        self.closed = True
-        return True
-
     def _total(self) -> float:
         return float(self.lot.spread(self.best).sum())
 
-    # --- the linear program ---------------------------------------------------------------
+    def _keep(self, sets: IntArray) -> None:
+        """Make these the best, if they are."""
+        if (-len(sets), self.lot.spread(sets).sum()) < (-len(self.best), self._total()):
+            self.best = sets
 
-    def _tightened(self) -> _Relaxed | None:
-        """Return the linear program's solution after some cuts; None where it was given up."""
-        relaxed = self._priced()
-        for _ in range(_CUT_ROUNDS):
-            if relaxed is None:
-                break
-            cuts = broken_cuts(self.columns, relaxed.share, self.count)
-            if not len(cuts):
-                break
-            before, held = self.bound, self.held
-            self.held = np.concatenate([held, cuts])
-            tighter = self._priced()
-            if tighter is None and not self.should_stop():
-                self.held = held  # too many sets under these cuts: what was there before is good
-                break
-            relaxed = tighter
-            if self.bound - before < _PROGRESS * self.bound:
-                break
-        return relaxed
+    # --- the linear program ---------------------------------------------------------------
 
     def _priced(self) -> _Relaxed | None:
         """Return the solution over all columns, of which it brings in those it needs."""
@@ -200,9 +200,6 @@ class _Search:
             if self.should_stop():
                 return None
             relaxed = self._solved()
-            if self.closed:
-                self.bound = max(self.bound, relaxed.bound)
-                return self._narrowed(relaxed)
             try:
                 missing = self._missing(relaxed)
             except TooManySetsError:
@@ -215,12 +212,6 @@ class _Search:
                 self.bound = max(self.bound, relaxed.bound)
                 return relaxed
         return None
-
-    def _narrowed(self, relaxed: _Relaxed) -> _Relaxed:
-        """Drop columns that can no longer be in a better matching than the best known."""
-        keep = relaxed.reduced <= self._total() - relaxed.bound + _SLACK  # share is 0 elsewhere
-        self.columns, self.spread = self.columns[keep], self.spread[keep]
-        return replace(relaxed, share=relaxed.share[keep], reduced=relaxed.reduced[keep])
 
     def _missing(self, relaxed: _Relaxed) -> IntArray:
         """Return columns of negative reduced cost, a few for each tube, with some nearly so."""
@@ -238,91 +229,27 @@ class _Search:
 
     def _solved(self) -> _Relaxed:
         from scipy.optimize import linprog  # noqa: PLC0415 (scipy is not needed to start)
+        from scipy.sparse import csr_matrix  # noqa: PLC0415
 
-        rows, limits = self._rows(self.columns)
+        number, size = self.columns.shape
+        # A row for each tube, used at most once, and one for the number of sets.
+        members = np.column_stack([self.columns, np.full(number, self.count)])
+        place = np.repeat(np.arange(number), size + 1)
         result = linprog(
-            self.spread - self.reward, A_ub=rows, b_ub=limits, bounds=(0, None), method="highs-ds"
+            self.spread - self.reward,
+            A_ub=csr_matrix((np.ones(members.size), (members.ravel(), place))),
+            b_ub=np.concatenate([np.ones(self.count), [float(self.most)]]),
+            bounds=(0, None),
+            method="highs-ds",
         )
         dual = np.maximum(-result.ineqlin.marginals, 0.0)
-        prices = Prices(
-            tubes=dual[: self.count],
-            cuts=dual[self.count : -1],
-            held=self.held,
-            worth=self.reward - float(dual[-1]),
-        )
         value = float(result.fun)
         return _Relaxed(
-            share=result.x,
-            reduced=self.spread - self.reward + rows.T @ dual,
-            prices=prices,
+            prices=Prices(tubes=dual[:-1], worth=self.reward - float(dual[-1])),
             bound=value + self.reward * self.most,
             # More whole sets, each no wider than the tolerance, would have a lower value.
             most=min(int(-value / (self.reward - 1.0) + _SLACK), self.most),
         )
-
-    def _rows(self, columns: IntArray) -> tuple[Any, FloatArray]:
-        """Return the constraints: each tube once, the cuts, the number of sets."""
-        from scipy.sparse import csr_matrix, vstack  # noqa: PLC0415
-
-        number, size = columns.shape
-        place = np.repeat(np.arange(number), size)
-        once = csr_matrix(
-            (np.ones(columns.size), (columns.ravel(), place)), shape=(self.count, number)
-        )
-        cuts = csr_matrix(coefficients(self.held, columns).astype(float))
-        limits = np.concatenate(
-            [np.ones(self.count), self.held.sum(axis=1) // 2, [float(self.most)]]
-        )
-        return vstack([once, cuts, csr_matrix(np.ones((1, number)))], format="csr"), limits
-
-    # --- the integer program --------------------------------------------------------------
-
-    def _whole(self, relaxed: _Relaxed) -> _Outcome:
-        """Look for ``most`` sets among ever more columns."""
-        slack = _FIRST_SLACK * relaxed.bound / max(self.most, 1) + _SLACK
-        while not self.should_stop():
-            try:
-                found, _ = cheap_sets(self.lot, relaxed.prices, slack, most=_MOST_OFFERED)
-            except TooManySetsError:
-                break
-            settled = self._chosen(found, self.most)
-            if len(self.best) == self.most:
-                return _Outcome.REACHED
-            if not settled:
-                break
-            if not np.isfinite(slack):
-                return _Outcome.IMPOSSIBLE
-            slack = 2 * slack if slack < 4 * self.reward else np.inf
-        return _Outcome.OPEN
-
-    def _chosen(self, columns: IntArray, number: int | None) -> bool:
-        """Choose the best of these columns, so many or as many as can be; keep what is better.
-
-        Returns whether the integer program came to an end.
-        """
-        from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415
-
-        if not len(columns):
-            return True
-        rows, limits = self._rows(columns)
-        least = np.full(len(limits), -np.inf)
-        if number is not None:
-            least[-1] = number
-        result = milp(
-            self.lot.spread(columns) - (self.reward if number is None else 0.0),
-            integrality=np.ones(len(columns)),
-            bounds=Bounds(0, 1),
-            constraints=LinearConstraint(rows, least, limits),
-            options={"mip_rel_gap": 0.0, "time_limit": self.time_limit},
-        )
-        if result.x is not None:
-            self._keep(columns[result.x > 0.5])
-        return int(result.status) in _SETTLED
-
-    def _keep(self, sets: IntArray) -> None:
-        """Make these the best, if they are."""
-        if (-len(sets), self.lot.spread(sets).sum()) < (-len(self.best), self._total()):
-            self.best = sets
 
 
 def _first_columns(lot: Lot) -> IntArray:
@@ -343,7 +270,7 @@ def _first_columns(lot: Lot) -> IntArray:
 def _any_sets(lot: Lot) -> IntArray:
     """Return some sets wherever there are any."""
     count = len(lot.distance)
-    free = Prices(np.zeros(count), np.zeros(0), np.zeros((0, count), dtype=bool), 0.0)
+    free = Prices(np.zeros(count), 0.0)
     found, _ = cheap_sets(lot, free, np.inf, most=_MOST_COLUMNS, beam=_BEAM)
     if not len(found):
         found, _ = cheap_sets(lot, free, np.inf, most=_MOST_COLUMNS)

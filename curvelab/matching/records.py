@@ -195,7 +195,7 @@ class MatchRequest:
         Whether a difference must be within tolerance with its uncertainty added (guarded
         acceptance, JCGM 106:2012, clause 8.3.2), not by itself.
     time_limit : float
-        For each integer program [s].
+        For the search [s]; beyond it the best found so far is returned, with its gap.
 
     Raises
     ------
@@ -214,7 +214,7 @@ class MatchRequest:
     locked: tuple[tuple[str, ...], ...] = ()
     sold: tuple[tuple[str, ...], ...] = ()
     guarded: bool = False
-    time_limit: float = 5.0
+    time_limit: float = 10.0
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "tolerances", MappingProxyType(dict(self.tolerances)))
