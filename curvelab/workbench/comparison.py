@@ -29,6 +29,7 @@ __all__ = [
     "common_screens",
     "same_screen",
     "section_of",
+    "untyped",
     "working_curve",
 ]
 
@@ -108,6 +109,12 @@ def class_of(type_name: str | None, point: OperatingPoint | None) -> str:
     name = type_name or UNKNOWN_TYPE
     screened = point is not None and point.screen_voltage is not None
     return f"{name}, {_OWN_SCREEN}" if screened else name
+
+
+def untyped(classes: Iterable[str]) -> Iterator[str]:
+    """Yield why a tube of these classes matches none, if nobody says of which type it is."""
+    if any(name == UNKNOWN_TYPE or name.startswith(f"{UNKNOWN_TYPE}, ") for name in classes):
+        yield "no type is named: judge it again with one ('lot add --again --type')"
 
 
 def common_screens(

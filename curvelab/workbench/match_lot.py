@@ -37,6 +37,7 @@ from curvelab.workbench.comparison import (
     common_places,
     common_screens,
     section_of,
+    untyped,
     working_curve,
 )
 
@@ -246,6 +247,7 @@ def _ambiguous(curves: Sequence[Assessment]) -> Iterable[str]:
     """Say why it is not clear which sweep is the tube's."""
     if len({_class(part) for part in curves}) > 1:
         yield "its sweeps are of different types or connections"
+    yield from untyped(map(_class, curves))
     if len({part.sweep.section for part in curves}) < len(curves):
         files = ", ".join(sorted({part.sweep.source.name for part in curves}))
         yield f"several sweeps bear its name ({files})"

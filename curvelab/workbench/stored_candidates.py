@@ -44,6 +44,7 @@ from curvelab.workbench.comparison import (
     common_screens,
     same_screen,
     section_of,
+    untyped,
     working_curve,
 )
 from curvelab.workbench.match_lot import LotCandidates
@@ -134,6 +135,7 @@ def _type_of(tube: StoredTube) -> str:
 def _ambiguous(own: Sequence[_Side]) -> Iterator[str]:
     if len({side.swept.type_class for side in own}) > 1:
         yield "its sweeps are of different types or connections"
+    yield from untyped(side.swept.type_class for side in own)
 
 
 def _against(tube: StoredTube, kept: Mapping[int, str], with_held: bool) -> Iterator[str]:

@@ -7,7 +7,7 @@ at a tolerance of 5 % it is known which tubes can make a set and which cannot.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -31,6 +31,7 @@ __all__ = [
     "write_check",
     "write_halves",
     "write_heaters",
+    "write_named",
     "write_pentodes",
     "write_table",
 ]
@@ -217,6 +218,13 @@ def write_check(folder: Path, seed: int, *, gain: float = 0.0, moved: float = 0.
         _write(folder, "resistor", resistor_text(25e3, rng, gain=1.0 + gain)),
         _write(folder, "empty", empty_socket_text(rng)),
     ]
+
+
+def write_named(folder: Path, serials: Sequence[str]) -> None:
+    """Write a sweep of one and the same tube under every name."""
+    tube = _typical(SINGLE, np.random.default_rng(71))
+    for number, serial in enumerate(serials):
+        _write(folder, f"{number:02d}", _text(serial, tube, np.random.default_rng(number)))
 
 
 def write_table(path: Path, *rows: str) -> Path:
