@@ -13,7 +13,7 @@ from curvelab.sweep.records import BoolArray, FloatArray
 
 __all__ = ["CurveGrid", "sample_curves"]
 
-_PLATE_STEPS, _GRID_STEPS = 16, 8  # at least so many; rounding the step gives up to 2.5 times
+_PLATE_STEPS, _GRID_STEPS = 16, 12  # at least so many; rounding the step gives up to 2.5 times
 _ROUND = (5.0, 2.0, 1.0)
 _NEARLY = 1.02  # a sweep of 7.99 V is one of 8 V
 # The three-halves law (Child 1911, Langmuir 1913): its two-thirds power is nearly a plane,

@@ -69,7 +69,9 @@ def parse(argv: Sequence[str] | None = None) -> argparse.Namespace:
 
     adding = add_lot(commands)
 
-    arguments = parser.parse_args(argv)
+    arguments, late = parser.parse_known_args(argv)
+    if late and not _taken_late(arguments, late):
+        parser.error(f"unrecognized arguments: {' '.join(late)}")
     for command, owner in (("characterize", characterize), ("constants", constants)):
         if arguments.command == command and arguments.json == arguments.csv == "-":
             owner.error("only one of --json and --csv can go to standard output")
@@ -77,6 +79,23 @@ def parse(argv: Sequence[str] | None = None) -> argparse.Namespace:
         if not arguments.paths and arguments.hand_tests is None:
             adding.error("name what to add: a PATH or --hand-tests")
     return arguments
+
+
+def _taken_late(arguments: argparse.Namespace, late: list[str]) -> bool:
+    """Give what stands after an option to an argument that may be left out or repeated.
+
+    argparse takes such an argument for finished as soon as an option comes.
+    """
+    command = getattr(arguments, "lot_command", arguments.command)
+    if any(word.startswith("-") for word in late):
+        return False
+    if command in ("add", "window"):
+        arguments.paths = [*arguments.paths, *map(Path, late)]
+        return True
+    if command == "mate" and len(late) == 1 and arguments.tube is None:
+        (arguments.tube,) = late
+        return True
+    return False
 
 
 def _add_characterize(

@@ -100,6 +100,8 @@ def _mate(arguments: Namespace) -> int:
         guarded=arguments.guarded,
     )
     stock = _stock(arguments)
+    if arguments.screen is not None and arguments.figures is None:
+        raise MatchingInputError("--screen goes with --figures")
     if (arguments.tube is None) == (arguments.figures is None):
         raise MatchingInputError("name one tube of the lot file, or its --figures")
     if arguments.figures is None:
@@ -115,6 +117,7 @@ def _mate(arguments: Namespace) -> int:
             at,
             _measured(current, MILLIAMPERE),
             _measured(slope, MILLIAMPERE_PER_VOLT),
+            arguments.screen,
         )
         ranking, asked = find_mates_of_figures(arguments.file, given, request, stock)
     if arguments.json is not None:

@@ -97,6 +97,12 @@ def _add_mate(add: AddCommand) -> None:
         "empty",
     )
     mate.add_argument("--type", metavar="TYPE", help="its type, with --figures")
+    mate.add_argument(
+        "--screen",
+        type=positive,
+        metavar="V",
+        help="its screen voltage, with --figures of a tube that was not connected as a triode",
+    )
     _add_how(mate)
     _add_json(mate, "mates")
 

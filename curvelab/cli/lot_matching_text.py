@@ -16,6 +16,7 @@ from curvelab.matching.records import (
     MateRanking,
     Neighbour,
 )
+from curvelab.sheets.paper_words import counted
 from curvelab.sheets.text import plain
 from curvelab.workbench.lot_matching import LotSets
 
@@ -63,6 +64,20 @@ def _neighbour(neighbour: Neighbour | None) -> tuple[Cell, Cell]:
     return (plain(neighbour.key),), _percent(neighbour.difference)
 
 
+def _how_good(found: LotSets) -> str:
+    result, request = found.result, found.request
+    if not found.lot.candidates:
+        return "The lot file holds no tube of those that were asked for."
+    if not result.sets and not result.left_over:
+        return "No tube is left that could be in a set."
+    if not result.proven:
+        return f"Not proven to be the best: at most {100 * result.gap:.2g} % from it."
+    if not result.sets:
+        spares = f" with {counted(request.spare, 'spare')}" if request.spare else ""
+        return f"No set of {request.size}{spares} lies within {100 * request.tolerance:g} %."
+    return "No choice has more sets, and none of so many is tighter."
+
+
 def _excluded(excluded: Sequence[Excluded]) -> Iterator[str]:
     """Yield why tubes took no part, a line a reason: tubes that share one stand together."""
     tubes: dict[str, list[str]] = {}
@@ -90,13 +105,10 @@ def _sentences(found: LotSets) -> Iterator[str]:
     result = found.result
     count = len(result.sets)
     yield f"sets: {count}, left over: {len(result.left_over)}, took no part: {len(result.excluded)}"
-    if result.proven:
-        yield "No choice has more sets, and none of so many is tighter."
-    else:
-        yield f"Not proven to be the best: at most {100 * result.gap:.2g} % from it."
-    for counted in found.counts or ():
-        doubt = "" if counted.proven else ", perhaps more"
-        yield f"at {100 * counted.tolerance:g} %: {counted.sets} sets{doubt}"
+    yield _how_good(found)
+    for other in found.counts or ():
+        doubt = "" if other.proven else ", perhaps more"
+        yield f"at {100 * other.tolerance:g} %: {other.sets} sets{doubt}"
     if any("curve" in measure for measure in found.request.measures):
         for name, words in found.lot.regions.items():
             yield f"curves of {plain(name)}: {words}"
@@ -129,7 +141,7 @@ def mates_text(ranking: MateRanking, width: int) -> str:
         ]
         parts.append(table_text(rows, width))
     else:
-        parts.append("No tube of the lot file can be compared with it.\n")
+        parts.append("The lot file holds no other tube that can be compared with it.\n")
     measure = min(width, _WIDEST_SENTENCE)
     parts.append("".join(_wrapped(line, measure) for line in _excluded(ranking.excluded)))
     return "\n".join(part for part in parts if part)

@@ -86,10 +86,10 @@ def _write_sheets(paper: LotPaper, out: Path, page: str | None) -> None:
 
 
 def _labels(arguments: Namespace) -> int:
-    grid = label_sheet(arguments.sheet, arguments.sheets_file)
-    document = labels_of_lot(
-        _gather(arguments), LabelPrint(grid, arguments.start, Marks(arguments.marks))
-    )
+    grid, paper = label_sheet(arguments.sheet, arguments.sheets_file), _gather(arguments)
+    if not paper.tubes:
+        return _no_tube(arguments)
+    document = labels_of_lot(paper, LabelPrint(grid, arguments.start, Marks(arguments.marks)))
     without = sum(label.code is None for label in document.labels)
     if without:
         note(f"{without} labels have no QR code: one that could be read has no room on them")
@@ -102,9 +102,14 @@ def _labels(arguments: Namespace) -> int:
 
 def _listing(arguments: Namespace) -> int:
     paper = _gather(arguments)
+    if not paper.tubes:
+        return _no_tube(arguments)
     named = bool(arguments.tube or arguments.set)
     with Progress("listing") as progress:
         listings = listings_of_lot(paper, date.today(), progress, every=named)
+    if not listings:
+        note(f"{arguments.file}: nothing of what was asked for is to be offered")
+        return _DONE
     make_folder(arguments.out)
     _require_drawing()
     from curvelab.drawing.export import save_page_png  # noqa: PLC0415 - as above
@@ -114,6 +119,11 @@ def _listing(arguments: Namespace) -> int:
         write_output(text, item.text.encode("utf-8"))
         save_page_png(item.picture, picture)
         show(f"{text}\n{picture}\n")
+    return _DONE
+
+
+def _no_tube(arguments: Namespace) -> int:
+    note(f"{arguments.file}: it holds no tube of those that were asked for; nothing is written")
     return _DONE
 
 

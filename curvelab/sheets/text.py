@@ -9,16 +9,21 @@ from curvelab.quantities import format_number
 
 __all__ = ["decimals_of", "finite", "plain", "printed_unit", "signed_percent", "trimmed", "volts"]
 
+_NO_TEXT = ("Cc", "Zl", "Zp")
+_TURNS = frozenset("\u200e\u200f\u061c\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
+
 
 def plain(text: str) -> str:
     """Return ``text`` without what no page or file can hold.
 
-    Control characters become blanks; surrogates (a file name that was not UTF-8) become
-    the replacement character.
+    Control characters, line ends and what turns the direction of writing become blanks;
+    surrogates (a file name that was not UTF-8) become the replacement character.
     """
     if text.isprintable():  # most are: neither kind is among what Python calls printable
         return text
-    kept = "".join(" " if unicodedata.category(char) == "Cc" else char for char in text)
+    kept = "".join(
+        " " if unicodedata.category(char) in _NO_TEXT or char in _TURNS else char for char in text
+    )
     return kept.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
 
 

@@ -24,8 +24,12 @@ __all__ = [
     "barring_findings",
     "bench_along",
     "bench_part",
+    "class_of",
     "common_places",
+    "common_screens",
+    "same_screen",
     "section_of",
+    "untyped",
     "working_curve",
 ]
 
@@ -33,6 +37,8 @@ UNKNOWN_TYPE = "type not known"
 _RATINGS = ("plate_voltage", "plate_dissipation")
 # A current that is open by more than this along the curve compares with nothing.
 _USELESS = 0.3
+_OWN_SCREEN = "screen at a voltage of its own"
+_SAME_SCREEN = 0.01  # share of it
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -41,18 +47,24 @@ class Swept:
 
     Attributes
     ----------
+    type_class : str
+        Only tubes of one class are compared; see `class_of`.
     point : OperatingPoint or None
         The one that was chosen for it.
+    screen_voltage : float or None
+        At which its class is compared [V], and ``covers`` and ``current`` hold; None where
+        there is no screen at a voltage of its own.
     covers : callable or None
         Tells whether its readings surround (Vp, Vg) [V]; None where they surround nothing.
     current : callable or None
         Its fitted current, NaN where no readings back it; None without a fitted family.
     """
 
-    type_name: str
+    type_class: str
     tube_type: TubeType | None
     verdict: Verdict
     point: OperatingPoint | None
+    screen_voltage: float | None
     covers: Callable[[float, float], bool] | None
     current: CurrentAt | None
 
@@ -69,39 +81,111 @@ class Common:
         None where no sweep has a fitted family.
     covered : tuple of Swept
         Those that the region holds for.
+    screen_voltage : float or None
+        As `Swept`.
     """
 
     at: tuple[float, float] | None
     region: WorkingRegion | None
     covered: tuple[Swept, ...]
+    screen_voltage: float | None = None
 
     @property
     def words(self) -> str:
         """Over which working region curves are compared, or why over none."""
-        return "no fitted family" if self.region is None else self.region.words
+        if self.region is None:
+            return "no fitted family"
+        if self.screen_voltage is None:
+            return self.region.words
+        return f"{self.region.words}; {self.screen_voltage:g} V on the screen"
+
+
+def class_of(type_name: str | None, point: OperatingPoint | None) -> str:
+    """Return with which tubes one is compared: those of its type, connected as it was.
+
+    A pentode that was swept with its screen at a voltage of its own is another tube than one
+    that was connected as a triode.
+    """
+    name = type_name or UNKNOWN_TYPE
+    screened = point is not None and point.screen_voltage is not None
+    return f"{name}, {_OWN_SCREEN}" if screened else name
+
+
+def untyped(classes: Iterable[str]) -> Iterator[str]:
+    """Yield why a tube of these classes matches none, if nobody says of which type it is."""
+    if any(name == UNKNOWN_TYPE or name.startswith(f"{UNKNOWN_TYPE}, ") for name in classes):
+        yield "no type is named: judge it again with one ('lot add --again --type')"
+
+
+def common_screens(
+    points: Iterable[tuple[str, Verdict, OperatingPoint | None]], given: float | None = None
+) -> Mapping[str, float | None]:
+    """Return at which screen voltage [V] each class is compared; None for a class without one.
+
+    The one at which most of its tubes were measured, rejected ones last, a handbook's first.
+
+    Parameters
+    ----------
+    points : iterable of (str, Verdict, OperatingPoint or None)
+        Class, verdict and operating point of every sweep.
+    given : float, optional
+        [V] at which all are compared, as when a sheet prints another tube's figures.
+    """
+    found: dict[str, list[tuple[Verdict, OperatingPoint]]] = {}
+    for name, verdict, point in points:
+        of_class = found.setdefault(name, [])
+        if point is not None and point.screen_voltage is not None:
+            of_class.append((verdict, point))
+    return {name: _common_screen(members, given) for name, members in found.items()}
+
+
+def _common_screen(
+    members: Sequence[tuple[Verdict, OperatingPoint]], given: float | None
+) -> float | None:
+    if not members or given is not None:
+        return given if members else None
+    sound = [point for verdict, point in members if verdict is not Verdict.REJECT]
+    chosen = sound or [point for _, point in members]
+
+    def worth(point: OperatingPoint) -> tuple[int, bool]:
+        near = sum(same_screen(point.screen_voltage, other.screen_voltage) for other in chosen)
+        return near, point.origin != "sweep"
+
+    return max(chosen, key=worth).screen_voltage
+
+
+def same_screen(one: float | None, other: float | None) -> bool:
+    """Tell whether two screen voltages [V] are near enough to convert between them.
+
+    Currents go with the 3/2 power of all voltages; over this little the contact potential,
+    which does not, makes no more than a tenth of a percent.
+    """
+    if one is None or other is None:
+        return one is other
+    return abs(one - other) <= _SAME_SCREEN * other
 
 
 def common_places(
     swept: Iterable[Swept], at: tuple[float, float] | None = None
 ) -> Mapping[str, Common]:
-    """Return where the tubes of each type are compared, by type.
+    """Return where the tubes of each class are compared, by class.
 
     Parameters
     ----------
     at : tuple of float, optional
         (Vp, Vg) [V] at which all are compared.
     """
-    types: dict[str, list[Swept]] = {}
+    classes: dict[str, list[Swept]] = {}
     for one in swept:
-        types.setdefault(one.type_name, []).append(one)
-    return {name: _common(members, at) for name, members in types.items()}
+        classes.setdefault(one.type_class, []).append(one)
+    return {name: _common(members, at) for name, members in classes.items()}
 
 
 def _common(members: Sequence[Swept], at: tuple[float, float] | None) -> Common:
-    at = at or _common_point(members)
+    at, screen = at or _common_point(members), members[0].screen_voltage
     fitted = [(one, one.current) for one in members if one.current is not None]
     if at is None or not fitted:
-        return Common(at, None, ())
+        return Common(at, None, (), screen)
     tube_type = fitted[0][0].tube_type
     ratings = {
         name: rating.value
@@ -110,7 +194,7 @@ def _common(members: Sequence[Swept], at: tuple[float, float] | None) -> Common:
     }
     region = choose_region([current for _, current in fitted], at, ratings)
     pairs = zip(fitted, region.covered, strict=True)
-    return Common(at, region, tuple(one for (one, _), covered in pairs if covered))
+    return Common(at, region, tuple(one for (one, _), covered in pairs if covered), screen)
 
 
 def _common_point(members: Sequence[Swept]) -> tuple[float, float] | None:
@@ -120,7 +204,12 @@ def _common_point(members: Sequence[Swept]) -> tuple[float, float] | None:
     most cover. Rejected tubes have no say while there are others.
     """
     sound = [one for one in members if one.verdict is not Verdict.REJECT] or members
-    chosen = [point for one in sound if (point := one.point) is not None]
+    chosen = [
+        point
+        for one in sound
+        if (point := one.point) is not None
+        and same_screen(point.screen_voltage, one.screen_voltage)
+    ]
 
     def worth(point: OperatingPoint) -> tuple[bool, int, int]:
         at = point.plate_voltage, point.grid_voltage
@@ -249,7 +338,9 @@ def bench_along(
         return np.zeros(plate.size)
     shares = []
     for vp, vg, ip, to_plate, gm in np.column_stack([plate, grid, *family]).tolist():
-        exact = (ip, gm, 1.0 / to_plate, gm / to_plate)
-        constants = Constants(*(Constant(value, 0.0) for value in exact))
+        # A tetrode's current may fall as the plate's volts rise.
+        known = to_plate > 0
+        exact = (ip, gm, 1.0 / to_plate, gm / to_plate) if known else (ip, gm, None, None)
+        constants = Constants(*(Constant(v, None if v is None else 0.0) for v in exact))
         shares.append((with_bench(constants, (vp, vg), bench).plate_current.u95 or 0.0) / ip)
     return np.array(shares)

@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 
+from curvelab.assessment.records import OperatingPoint
 from curvelab.catalog.listing import list_tubes
 from curvelab.catalog.lot_file import LotFile, open_lot
 from curvelab.catalog.records import SetMember, SetState, StoredTube, TubeSet
@@ -29,7 +30,7 @@ from curvelab.matching.records import (
     WhatIf,
 )
 from curvelab.sheets.match_json import HeldSet, set_record
-from curvelab.workbench.comparison import UNKNOWN_TYPE
+from curvelab.workbench.comparison import UNKNOWN_TYPE, class_of
 from curvelab.workbench.lot_grades import standing_grades
 from curvelab.workbench.match_lot import LotCandidates, tube_by_figures
 from curvelab.workbench.stored_candidates import stored_candidates, tube_names
@@ -126,12 +127,15 @@ class GivenFigures:
     ----------
     at : tuple of float
         (Vp, Vg) [V]
+    screen_voltage : float or None
+        Of a tube whose screen had a voltage of its own [V].
     """
 
     type_name: str
     at: tuple[float, float]
     plate_current: Measured | None
     transconductance: Measured | None
+    screen_voltage: float | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -265,11 +269,16 @@ def find_mates_of_figures(
         If none of the measures was given.
     """
     type_name = current_types().types.find(given.type_name)[0].name
+    screen = given.screen_voltage
+    at = given.at if screen is None else (*given.at, screen)
     with open_lot(path, write=False) as opened:
-        found = _open(opened, stock, None, at=given.at)
-    tube = tube_by_figures(_GIVEN, type_name, given.at, given.plate_current, given.transconductance)
+        found = _open(opened, stock, None, at=at)
+    type_class = class_of(type_name, OperatingPoint(*given.at, screen, "given"))
+    tube = tube_by_figures(
+        _GIVEN, type_class, given.at, given.plate_current, given.transconductance
+    )
     asked = found.asked(request)
-    alike = [one for one in found.lot.candidates if one.type_class == type_name]
+    alike = [one for one in found.lot.candidates if one.type_class == type_class]
     return rank_mates(tube, tuple(_by_section(alike)), _known(asked, found)), asked
 
 
@@ -302,7 +311,7 @@ def _open(
     stock: Stock,
     across: tuple[str, str] | None,
     *,
-    at: tuple[float, float] | None = None,
+    at: tuple[float, ...] | None = None,
     always: int | None = None,
 ) -> _Opened:
     every = list_tubes(opened)

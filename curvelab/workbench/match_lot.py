@@ -1,12 +1,13 @@
 """Matched sets, and mates for one tube, from sweep files that are in no catalogue.
 
 Tubes of one type are compared at one operating point, of those chosen for them the one that
-serves most, and over one working region (`curvelab.matching.region`).
+serves most, and over one working region (`curvelab.matching.region`). Tubes whose screens have
+a voltage of their own are compared at one of those, apart from the same type as a triode.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
 
@@ -17,6 +18,8 @@ from curvelab.fitting.constants import constants_at, local_constants_at, with_lo
 from curvelab.fitting.family import FittedFamily
 from curvelab.fitting.family_values import family_values
 from curvelab.fitting.hull import Hull
+from curvelab.fitting.pentode_family import PentodeFamily
+from curvelab.fitting.pentode_fit import at_screen
 from curvelab.fitting.records import Constants, FitResult, Outcome, PlateFamily
 from curvelab.matching.match import Progress, ShouldStop, match_tubes
 from curvelab.matching.records import Candidate, MatchRequest, MatchResult, Measured, Section
@@ -25,14 +28,16 @@ from curvelab.sweep.records import FloatArray, SweepKind
 from curvelab.workbench.bench_file import load_description
 from curvelab.workbench.characterize import Batch, Request, characterize
 from curvelab.workbench.comparison import (
-    UNKNOWN_TYPE,
     Common,
     Swept,
     barring_findings,
     bench_along,
     bench_part,
+    class_of,
     common_places,
+    common_screens,
     section_of,
+    untyped,
     working_curve,
 )
 
@@ -46,7 +51,7 @@ class LotCandidates:
     Attributes
     ----------
     regions : mapping of str to str
-        By type, over which working region their curves are compared, or why over none.
+        By class of tubes, over which working region their curves are compared, or why over none.
     """
 
     candidates: tuple[Candidate, ...]
@@ -90,7 +95,7 @@ def lot_candidates(
     bench: Bench = UNSTATED_BENCH,
     *,
     with_held: bool = False,
-    at: tuple[float, float] | None = None,
+    at: tuple[float, ...] | None = None,
 ) -> LotCandidates:
     """Return the tubes of a batch, sections joined, with all that speaks against each.
 
@@ -101,14 +106,21 @@ def lot_candidates(
     with_held : bool
         Whether tubes on hold take part; rejects never do.
     at : tuple of float, optional
-        (Vp, Vg) [V] at which all are compared, as when a sheet prints another tube's figures.
+        (Vp, Vg) or (Vp, Vg, Vs) [V] at which all are compared, as when a sheet prints another
+        tube's figures.
     """
     tubes: dict[str, list[Assessment]] = {}
     for assessment in assessments:
         tubes.setdefault(assessment.sweep.tube, []).append(assessment)
-    swept = {id(one): _swept(one) for one in assessments if one.sweep.kind is SweepKind.CURVES}
-    common = common_places(swept.values(), at)
-    sides = _Sides(swept, common, bench)
+    curves = [one for one in assessments if one.sweep.kind is SweepKind.CURVES]
+    screens = common_screens(
+        ((_class(one), one.verdict, one.operating_point) for one in curves),
+        at[2] if at is not None and len(at) > 2 else None,
+    )
+    fits = {id(one): at_screen(one.fit, screens[_class(one)]) for one in curves}
+    swept = {id(one): _swept(one, fits[id(one)], screens[_class(one)]) for one in curves}
+    common = common_places(swept.values(), None if at is None else (at[0], at[1]))
+    sides = _Sides(swept, fits, common, bench)
     candidates = [_candidate(key, parts, sides, with_held) for key, parts in tubes.items()]
     return LotCandidates(
         candidates=tuple(candidates), regions={name: one.words for name, one in common.items()}
@@ -136,23 +148,31 @@ def tube_by_figures(
     return Candidate(key, type_class, (section,))
 
 
-def _type(assessment: Assessment) -> str:
-    return assessment.type_name or UNKNOWN_TYPE
+def _class(assessment: Assessment) -> str:
+    return class_of(assessment.type_name, assessment.operating_point)
 
 
-def _swept(assessment: Assessment) -> Swept:
-    hull, family = assessment.fit.hull, assessment.fit.family
-    covers = None
-    if hull is not None:
+def _swept(assessment: Assessment, fit: FitResult, screen_voltage: float | None) -> Swept:
+    hull, family = fit.hull, fit.family
+    covers: Callable[[float, float], bool] | None = None
+    if isinstance(family, PentodeFamily):
+        covers = partial(_covers, family)
+    elif hull is not None:
         covers = partial(_surrounds, hull)
+    fitted = isinstance(family, FittedFamily | PentodeFamily)
     return Swept(
-        type_name=_type(assessment),
+        type_class=_class(assessment),
         tube_type=assessment.tube_type,
         verdict=assessment.verdict,
         point=assessment.operating_point,
+        screen_voltage=screen_voltage,
         covers=covers,
-        current=partial(_backed, family) if isinstance(family, FittedFamily) else None,
+        current=partial(_backed, family) if fitted and family is not None else None,
     )
+
+
+def _covers(family: PlateFamily, plate_voltage: float, grid_voltage: float) -> bool:
+    return bool(family.covers(np.array(plate_voltage), np.array(grid_voltage)))
 
 
 def _surrounds(hull: Hull, plate_voltage: float, grid_voltage: float) -> bool:
@@ -167,20 +187,24 @@ def _backed(family: PlateFamily, plate_voltage: FloatArray, grid_voltage: FloatA
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Sides:
-    """What the sections of all candidates are made with; ``swept`` by the assessment's id."""
+    """What the sections of all candidates are made with.
+
+    ``swept`` and ``fits``, seen at the screen voltage of their class, by the assessment's id.
+    """
 
     swept: Mapping[int, Swept]
+    fits: Mapping[int, FitResult]
     common: Mapping[str, Common]
     bench: Bench
 
     def section(self, part: Assessment) -> Section:
         """Return one assessment as a section."""
-        common = self.common[_type(part)]
+        common, fit = self.common[_class(part)], self.fits[id(part)]
         bench = _bench_used(part, self.bench)
         if common.at is None:
             return section_of(part.sweep.section, None, (part.constants, part.constants), "")
-        own = _own_constants(part, common.at)
-        curve = working_curve(self.swept[id(part)], common, partial(_along, part.fit, bench))
+        own = _own_constants(part, fit, common)
+        curve = working_curve(self.swept[id(part)], common, partial(_along, fit, bench))
         return section_of(
             part.sweep.section, common.at, (own, bench_part(own, common.at, bench)), curve
         )
@@ -191,7 +215,7 @@ def _along(
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Return current and relative uncertainties of a fitted family, for `working_curve`."""
     family = fit.family
-    assert isinstance(family, FittedFamily)
+    assert isinstance(family, FittedFamily | PentodeFamily)
     values = family_values(fit, family, plate_voltage, grid_voltage)
     known = (
         family.current(plate_voltage, grid_voltage), *family.slopes(plate_voltage, grid_voltage),
@@ -212,7 +236,7 @@ def _candidate(key: str, parts: Sequence[Assessment], sides: _Sides, with_held: 
     )
     return Candidate(
         key=key,
-        type_class=_type((ordered or list(parts))[0]),
+        type_class=_class((ordered or list(parts))[0]),
         sections=tuple(sides.section(part) for part in ordered),
         bench=parts[0].bench.name,
         excluded=tuple(dict.fromkeys((*_ambiguous(ordered), *findings))),
@@ -221,20 +245,21 @@ def _candidate(key: str, parts: Sequence[Assessment], sides: _Sides, with_held: 
 
 def _ambiguous(curves: Sequence[Assessment]) -> Iterable[str]:
     """Say why it is not clear which sweep is the tube's."""
-    if len({_type(part) for part in curves}) > 1:
-        yield "its sweeps name different types"
+    if len({_class(part) for part in curves}) > 1:
+        yield "its sweeps are of different types or connections"
+    yield from untyped(map(_class, curves))
     if len({part.sweep.section for part in curves}) < len(curves):
         files = ", ".join(sorted({part.sweep.source.name for part in curves}))
         yield f"several sweeps bear its name ({files})"
 
 
-def _own_constants(part: Assessment, at: tuple[float, float]) -> Constants:
-    """Return the constants at a point with the uncertainty of noise and fit alone."""
-    if part.constants.plate_current.outcome is Outcome.NOT_MEASURED:
+def _own_constants(part: Assessment, fit: FitResult, common: Common) -> Constants:
+    """Return the constants where all are compared, with the uncertainty of noise and fit alone."""
+    at, screen, readings = common.at, common.screen_voltage, part.sweep.readings
+    if at is None or part.constants.plate_current.outcome is Outcome.NOT_MEASURED:
         return part.constants
-    readings = part.sweep.readings
-    local = local_constants_at(part.fit, readings, at)
-    return with_local(part.fit, readings, constants_at(part.fit, readings, at), local)
+    local = local_constants_at(fit, readings, at, screen)
+    return with_local(fit, readings, constants_at(fit, readings, at, screen), local)
 
 
 def _bench_used(part: Assessment, bench: Bench) -> Bench:

@@ -5,13 +5,16 @@ along the curve, the stored grid of the fitted family is read between its nodes 
 spline in the two-thirds power of the current, in which a family is nearly a plane (the
 three-halves law). What is known of its uncertainty is that at the tube's own operating point:
 it is taken as the same fraction at every larger current, and below as the same current.
+
+A tube whose screen has a voltage of its own is kept at that of its operating point; to one near
+by it is brought by the same law.
 """
 
 from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -36,8 +39,12 @@ from curvelab.workbench.comparison import (
     barring_findings,
     bench_along,
     bench_part,
+    class_of,
     common_places,
+    common_screens,
+    same_screen,
     section_of,
+    untyped,
     working_curve,
 )
 from curvelab.workbench.match_lot import LotCandidates
@@ -68,7 +75,7 @@ def stored_candidates(
     names: Mapping[int, str],
     *,
     with_held: bool = False,
-    at: tuple[float, float] | None = None,
+    at: tuple[float, ...] | None = None,
 ) -> LotCandidates:
     """Return tubes of a lot file with all that speaks against each.
 
@@ -80,7 +87,7 @@ def stored_candidates(
         Whether tubes on hold take part; rejects never do. A verdict that a person set
         stands in place of the measured one.
     at : tuple of float, optional
-        (Vp, Vg) [V] at which all are compared.
+        (Vp, Vg) or (Vp, Vg, Vs) [V] at which all are compared.
 
     Raises
     ------
@@ -92,13 +99,17 @@ def stored_candidates(
     keys = [result.key for tube in tubes for result in tube.results]
     grids, kept = curve_grids(opened, keys), documents(opened, keys)
     filed = settings_used(opened, keys)
+    swept = [r for tube in tubes for r in tube.results if r.kind is SweepKind.CURVES]
+    screens = common_screens(
+        ((_class(r), r.figures.verdict, r.figures.operating_point) for r in swept),
+        at[2] if at is not None and len(at) > 2 else None,
+    )
     sides: dict[int, _Side] = {
-        result.key: _side(result, grids.get(result.key), filed[result.key])
-        for tube in tubes
-        for result in tube.results
-        if result.kind is SweepKind.CURVES
+        result.key: _side(result, grids.get(result.key), filed[result.key], screens[_class(result)])
+        for result in swept
     }
-    common = common_places((side.swept for side in sides.values()), at)
+    point = None if at is None else (at[0], at[1])
+    common = common_places((side.swept for side in sides.values()), point)
     candidates = []
     for tube in tubes:
         own = [sides[result.key] for result in tube.results if result.key in sides]
@@ -106,8 +117,8 @@ def stored_candidates(
         candidates.append(
             Candidate(
                 key=names[tube.key],
-                type_class=own[0].swept.type_name if own else _type_of(tube),
-                sections=tuple(side.section(common[side.swept.type_name]) for side in own),
+                type_class=own[0].swept.type_class if own else _type_of(tube),
+                sections=tuple(side.section(common[side.swept.type_class]) for side in own),
                 bench=own[0].bench_title if own else None,
                 lot=tube.identity.lot,
                 excluded=tuple(dict.fromkeys(reasons)),
@@ -122,8 +133,9 @@ def _type_of(tube: StoredTube) -> str:
 
 
 def _ambiguous(own: Sequence[_Side]) -> Iterator[str]:
-    if len({side.swept.type_name for side in own}) > 1:
-        yield "its sweeps name different types"
+    if len({side.swept.type_class for side in own}) > 1:
+        yield "its sweeps are of different types or connections"
+    yield from untyped(side.swept.type_class for side in own)
 
 
 def _against(tube: StoredTube, kept: Mapping[int, str], with_held: bool) -> Iterator[str]:
@@ -169,11 +181,16 @@ class _Side:
     def _constants(self, at: tuple[float, float]) -> Constants:
         """Return the constants at a point with all of their uncertainty."""
         figures, point = self.result.figures, self.result.figures.operating_point
+        screen = self.swept.screen_voltage
         if point is not None and (
             abs(point.plate_voltage - at[0]) < _SAME_PLATE
             and abs(point.grid_voltage - at[1]) < _SAME_GRID
+            and abs((point.screen_voltage or 0.0) - (screen or 0.0)) < _SAME_PLATE
         ):
             return figures.constants
+        if point is not None and not same_screen(point.screen_voltage, screen):
+            reason = f"its curves are kept at {point.screen_voltage:g} V on the screen"
+            return Constants.missing(Outcome.NOT_COVERED, f"{reason}, not at {screen:g} V")
         if self.family is None:
             return Constants.missing(Outcome.NOT_COVERED, "it has no fitted family")
         plate, grid = np.array([at[0]]), np.array([at[1]])
@@ -182,7 +199,7 @@ class _Side:
             reason = f"the readings do not surround {at[0]:g} V, {at[1]:g} V"
             return Constants.missing(Outcome.NOT_COVERED, reason)
         _, by_plate, by_grid = (float(item[0]) for item in self.family.values(plate, grid))
-        if by_plate <= 0 or by_grid <= 0:
+        if by_grid <= 0 or (by_plate <= 0 and screen is None):
             return Constants.missing(Outcome.UNPHYSICAL, "the stored curves do not rise there")
 
         def known(name: str, value: float) -> Constant:
@@ -192,9 +209,21 @@ class _Side:
         return Constants(
             known("plate_current", current),
             known("transconductance", by_grid),
-            known("plate_resistance", 1.0 / by_plate),
-            known("amplification_factor", by_grid / by_plate),
+            *self._against_the_plate(known, by_plate, by_grid),
         )
+
+    def _against_the_plate(
+        self, known: Callable[[str, float], Constant], by_plate: float, by_grid: float
+    ) -> tuple[Constant, Constant]:
+        """Return plate resistance and amplification factor, which match nothing by themselves."""
+        if by_plate <= 0:
+            nothing = Constant.missing(Outcome.UNPHYSICAL, "its current falls there")
+            return nothing, nothing
+        resistance = known("plate_resistance", 1.0 / by_plate)
+        if self.swept.screen_voltage is not None:
+            reason = "the factor of grid and screen is not kept there"
+            return resistance, Constant.missing(Outcome.NOT_COVERED, reason)
+        return resistance, known("amplification_factor", by_grid / by_plate)
 
     def _share(self, name: str, current: FloatArray) -> FloatArray | None:
         """Return the relative uncertainty of a constant at other currents."""
@@ -225,19 +254,30 @@ class _Side:
         return current, share * (own.u95 / whole.u95 if whole.u95 else 0.0), of_bench
 
 
-def _side(result: StoredResult, grid: CurveGrid | None, filed: str) -> _Side:
-    type_name = result.figures.type_name or UNKNOWN_TYPE
-    family = None if grid is None else _GridFamily(grid)
+def _class(result: StoredResult) -> str:
+    return class_of(result.figures.type_name, result.figures.operating_point)
+
+
+def _side(
+    result: StoredResult, grid: CurveGrid | None, filed: str, screen_voltage: float | None
+) -> _Side:
+    type_name, point = result.figures.type_name or UNKNOWN_TYPE, result.figures.operating_point
+    own_screen = None if point is None else point.screen_voltage
+    family = None
+    if grid is not None and same_screen(own_screen, screen_voltage):
+        times = 1.0 if own_screen is None or screen_voltage is None else own_screen / screen_voltage
+        family = _GridFamily(grid, times)
     request = request_of_settings(filed)
     meters = request.meters or UNSTATED_BENCH
     # A file that states its own bench was judged by that; what its meters share with other
     # tubes of it is not known here, and stays in each tube's own uncertainty.
     bench = meters if meters.name == result.bench else UNSTATED_BENCH
     swept = Swept(
-        type_name=type_name,
+        type_class=_class(result),
         tube_type=_tube_type(type_name),
         verdict=result.figures.verdict,
-        point=result.figures.operating_point,
+        point=point,
+        screen_voltage=screen_voltage,
         covers=None if family is None else family.covers,
         current=None if family is None else family.backed,
     )
@@ -275,12 +315,19 @@ def _without(total: Constants, of_bench: Constants) -> Constants:
 
 
 class _GridFamily:
-    """A stored grid of currents, smooth between its nodes."""
+    """A stored grid of currents, smooth between its nodes.
 
-    def __init__(self, grid: CurveGrid) -> None:
+    Parameters
+    ----------
+    times : float
+        The screen voltage it is kept at over that it is seen at. All voltages times as high
+        make the 3/2 power of it in current.
+    """
+
+    def __init__(self, grid: CurveGrid, times: float) -> None:
         from scipy.interpolate import RectBivariateSpline  # noqa: PLC0415 (slow to import)
 
-        self._grid = grid
+        self._grid, self._times = grid, times
         self._spline = RectBivariateSpline(
             grid.grid_voltage,
             grid.plate_voltage,
@@ -293,19 +340,21 @@ class _GridFamily:
         self, plate: FloatArray, grid: FloatArray
     ) -> tuple[FloatArray, FloatArray, FloatArray]:
         """Return current [A] and its slopes by plate and grid voltage [S]."""
+        times = self._times
+        plate, grid = plate * times, grid * times
         straight = np.maximum(self._spline.ev(grid, plate), 0.0)
-        slope = 1.5 * np.sqrt(straight)
+        slope = 1.5 * np.sqrt(straight / times)
         return (
-            straight**1.5,
+            (straight / times) ** 1.5,
             slope * self._spline.ev(grid, plate, dy=1),
             slope * self._spline.ev(grid, plate, dx=1),
         )
 
     def backed(self, plate: FloatArray, grid: FloatArray) -> FloatArray:
         """Return the current [A] where readings back it, NaN elsewhere."""
-        nodes = self._grid.current_at(plate, grid)
+        nodes = self._grid.current_at(plate * self._times, grid * self._times)
         return np.where(np.isfinite(nodes), self.values(plate, grid)[0], np.nan)
 
     def covers(self, plate: float, grid: float) -> bool:
         """Tell whether readings surround a point."""
-        return bool(np.isfinite(self._grid.current_at(np.array(plate), np.array(grid))))
+        return bool(np.isfinite(self.backed(np.array(plate), np.array(grid))))

@@ -41,7 +41,7 @@ def test_nodes_are_round_and_reach_the_ends():
     assert curves.plate_voltage[0] == 20.0
     assert curves.plate_voltage[-1] == 300.0
     assert set(np.diff(curves.plate_voltage)) == {10.0}
-    assert list(curves.grid_voltage) == list(range(-8, 1))
+    assert list(curves.grid_voltage) == list(np.arange(-8.0, 0.1, 0.5))
     assert curves.covered.all()
 
 

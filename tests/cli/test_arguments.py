@@ -74,3 +74,29 @@ def test_help_gives_exit_statuses_and_cautions(capsys):
     assert end.value.code == 0
     assert "Exit status: 0 done" in said
     assert "Lethal voltage" in said
+
+
+@pytest.mark.parametrize(
+    ("words", "name", "wanted"),
+    [
+        (["lot", "add", "a.lot", "--lot", "spring", "x.csv", "y.csv"], "paths", ["x.csv", "y.csv"]),
+        (["lot", "add", "a.lot", "x.csv", "--again", "y.csv"], "paths", ["x.csv", "y.csv"]),
+        (["lot", "mate", "a.lot", "--tolerance", "5", "A17"], "tube", "A17"),
+        (["window", "--bench", "b.toml", "x.csv"], "paths", ["x.csv"]),
+    ],
+)
+def test_options_may_stand_before_what_is_repeated(words, name, wanted):
+    given = getattr(parse(words), name)
+    assert (given if isinstance(given, str) else list(map(str, given))) == wanted
+
+
+@pytest.mark.parametrize(
+    "words",
+    [
+        ["lot", "add", "a.lot", "--lott", "spring", "x.csv"],
+        ["lot", "mate", "a.lot", "A17", "--held", "A18"],
+        ["lot", "list", "a.lot", "b.lot"],
+    ],
+)
+def test_what_nothing_takes_is_wrong_usage(words, capsys):
+    assert "unrecognized arguments" in refusal(capsys, *words)

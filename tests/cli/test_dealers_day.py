@@ -8,9 +8,6 @@ from __future__ import annotations
 
 import csv
 import re
-import sqlite3
-from contextlib import closing
-from datetime import date, timedelta
 from itertools import pairwise
 from pathlib import Path
 
@@ -19,39 +16,12 @@ from openpyxl import load_workbook
 
 from curvelab.health.records import FindingCode
 from curvelab.paths import resource_folder
-from helpers.boxes_of_tubes import Box, sweep_again, write_box, write_table
-from helpers.lot_commands import as_json, lot
+from helpers.boxes_of_tubes import Box, sweep_again, write_table
+from helpers.lot_commands import RETURN_BY, as_json, lot
 from helpers.pdf_pages import needs_poppler, page_count, page_texts
 
-RETURN_BY = date.today() + timedelta(days=9)
 # What the code calls a fault that the simulator names otherwise.
 CODES = {"leakage": "grid-leakage"}
-
-
-@pytest.fixture(scope="module")
-def day(tmp_path_factory) -> tuple[Box, Path, dict]:
-    """Return the box, its lot file, filled and graded once, and the results of adding it."""
-    folder = tmp_path_factory.mktemp("day")
-    (folder / "box").mkdir()
-    box, path = write_box(folder / "box"), folder / "spring.lot"
-    with pytest.MonkeyPatch.context() as patch:
-        patch.setenv("XDG_DATA_HOME", str(folder / "data"))
-        assert lot("create", path) == (0, "", "")
-        added = as_json(
-            "add", path, box.folder, "--lot", "spring", "--supplier", "a fair", "--box", "3",
-            "--shelf", "north", "--cost", "6.50", "--return-by", RETURN_BY.isoformat(),
-        )  # fmt: skip
-        as_json("grade", path)
-    return box, path, added
-
-
-@pytest.fixture
-def filled(day, tmp_path) -> Path:
-    """Return a copy of the lot file, to be changed."""
-    path = tmp_path / "spring.lot"
-    with closing(sqlite3.connect(day[1])) as old, closing(sqlite3.connect(path)) as new:
-        old.backup(new)
-    return path
 
 
 def families(box: Box, document: dict) -> list[str | None]:

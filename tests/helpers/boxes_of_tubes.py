@@ -7,16 +7,18 @@ at a tolerance of 5 % it is known which tubes can make a set and which cannot.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
+from curvelab.sweep.records import Readings
 from simulator.bench import Bench, SimulatedSweep, run_sweep, usual_plan
 from simulator.drift import DriftKind, DriftTruth, run_log
 from simulator.faults import dead, gassy, leaky, worn
 from simulator.files import drift_text, long_text, several_text
+from simulator.pentode import SimulatedPentode, plan_for, random_pentode, run_pentode_sweep
 from simulator.sockets import empty_socket_text, resistor_text
 from simulator.tubes import SimulatedTube, healthy_tube, other_section
 
@@ -29,6 +31,8 @@ __all__ = [
     "write_check",
     "write_halves",
     "write_heaters",
+    "write_named",
+    "write_pentodes",
     "write_table",
 ]
 
@@ -161,6 +165,31 @@ def write_heaters(folder: Path, serial: str = "WORN-1") -> tuple[Path, Path]:
     )
 
 
+def write_pentodes(folder: Path, seed: int = 3) -> None:
+    """Write five pentodes labelled EL84, and a sixth connected as a triode.
+
+    P-1 and P-2 are twins, P-3 and P-4 too, a tenth stronger; P-5 is stronger still, and was
+    swept at two screen voltages; T-1 is the twin of P-1.
+    """
+    base = _stronger(random_pentode(np.random.default_rng(seed)), 0.5)
+    strengths = {"P-1": 1.0, "P-2": 1.005, "P-3": 1.12, "P-4": 1.125, "P-5": 1.3}
+    plan = replace(plan_for(base), plate_voltage=tuple(np.arange(20.0, 321.0, 20.0).tolist()))
+    for turn, (serial, strength) in enumerate(strengths.items()):
+        tube = _stronger(base, strength)
+        screens = (200.0, 250.0) if serial == "P-5" else (250.0,)
+        swept = replace(plan, screen_voltage=screens)
+        readings = run_pentode_sweep(tube, swept, np.random.default_rng(seed + turn))
+        _write(folder, serial, _screened_text(serial, readings))
+    readings = run_pentode_sweep(base, plan, np.random.default_rng(seed))
+    triode = base.plate_current(
+        readings.plate_voltage, readings.grid_voltage, readings.plate_voltage
+    )
+    rows = zip(readings.plate_voltage, readings.grid_voltage, 1e3 * triode, strict=True)
+    lines = ["# tube: T-1", "# type: EL84", "# connection: triode", "plate_v,grid_v,plate_ma"]
+    lines += [f"{vp:g},{vg:g},{ip:.4f}" for vp, vg, ip in rows if vp * ip < 15e3]
+    _write(folder, "T-1", "\n".join(lines) + "\n")
+
+
 def write_check(folder: Path, seed: int, *, gain: float = 0.0, moved: float = 0.0) -> list[Path]:
     """Write today's sweeps of the golden tubes G-1 and G-2, a resistor and an empty socket.
 
@@ -191,6 +220,13 @@ def write_check(folder: Path, seed: int, *, gain: float = 0.0, moved: float = 0.
     ]
 
 
+def write_named(folder: Path, serials: Sequence[str]) -> None:
+    """Write a sweep of one and the same tube under every name."""
+    tube = _typical(SINGLE, np.random.default_rng(71))
+    for number, serial in enumerate(serials):
+        _write(folder, f"{number:02d}", _text(serial, tube, np.random.default_rng(number)))
+
+
 def write_table(path: Path, *rows: str) -> Path:
     """Write a table of hand tests; the first of ``rows`` is its heading."""
     path.write_text("\n".join(rows) + "\n", encoding="utf-8")
@@ -215,6 +251,29 @@ def _write(folder: Path, name: str, text: str) -> Path:
     path = folder / f"{name}.csv"
     path.write_text(text, encoding="utf-8")
     return path
+
+
+def _stronger(tube: SimulatedPentode, factor: float) -> SimulatedPentode:
+    cathode = replace(tube.cathode, perveance=tube.cathode.perveance * factor)
+    return replace(tube, cathode=cathode)
+
+
+def _screened_text(serial: str, readings: Readings) -> str:
+    screen = readings.screen_voltage
+    assert screen is not None
+    rows = zip(
+        readings.plate_voltage,
+        readings.grid_voltage,
+        screen,
+        1e3 * readings.plate_current,
+        strict=True,
+    )
+    lines = [f"# tube: {serial}", "# type: EL84", "# connection: pentode"]
+    lines += [
+        "plate_v,grid_v,screen_v,plate_ma",
+        *(f"{a:g},{b:g},{c:g},{d:.4f}" for a, b, c, d in rows),
+    ]
+    return "\n".join(lines) + "\n"
 
 
 def _write_under(folder: Path, serial: str, tube: SimulatedTube, key: str, value: str) -> Path:
