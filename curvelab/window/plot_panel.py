@@ -199,7 +199,9 @@ def _bar(actions: Iterable[QAction], style: Qt.ToolButtonStyle) -> QToolBar:
     bar = QToolBar()
     bar.setToolButtonStyle(style)
     bar.setIconSize(QSize(16, 14))
-    bar.layout().setContentsMargins(0, 2, 0, 2)
+    layout = bar.layout()
+    if layout is not None:
+        layout.setContentsMargins(0, 2, 0, 2)
     for action in actions:
         bar.addAction(action)
     return bar
