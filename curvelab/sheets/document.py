@@ -91,7 +91,7 @@ class SheetDocument:
     overruled: str = ""
 
 
-def sheet_document(
+def sheet_document(  # noqa: PLR0913 - what is said of one tube, each part on its own
     assessment: Assessment,
     *,
     made_with: str,
