@@ -148,6 +148,28 @@ def test_what_is_being_brought_back_when_the_window_closes_comes_back_the_next_t
     assert [entry.overrule.reason for entry in last.lot.entries if entry.overrule] == ["hums"]
 
 
+def test_a_lot_file_that_is_back_first_takes_nothing_from_the_tubes_that_are_not_yet(
+    make_window, lot_path, bench, idle
+):
+    first = make_window()
+    first.open_paths([bench])
+    idle(first)
+    first.lot.file.open(lot_path)
+    idle(first)
+    loose = len(first.lot.loose)
+    assert loose == 9
+    first.close()
+    hasty = make_window()
+    hasty.lot.lot_file_changed.connect(hasty.close)
+    hasty.begin([])
+    idle(hasty)
+    last = make_window()
+    last.begin([])
+    idle(last)
+    assert last.lot.kept.path == lot_path
+    assert len(last.lot.loose) == loose
+
+
 def change(window, serial: str, **fields) -> None:
     row = next(row for row in window.lot.rows if row.title == serial)
     window.lot.choose_rows([row.key])
