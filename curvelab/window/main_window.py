@@ -202,6 +202,8 @@ class MainWindow(QMainWindow):
         column.setSpacing(0)
         column.addWidget(self.notice)
         column.addWidget(self._pages, 1)
+        newcomers = ArrivalsButton(self.intake.arrivals, actions.newest)
+        column.addWidget(WatchLine(self.intake.watch, newcomers))
         self.setCentralWidget(whole)
 
     def _make_bars(self) -> None:
@@ -216,8 +218,6 @@ class MainWindow(QMainWindow):
         self._reminder = QLabel(self.tr("Lethal voltage, stored charge, hot glass"))
         self._reminder.setToolTip(self.tr("See Help, Sweep safely"))
         bar = self.statusBar()
-        bar.addPermanentWidget(ArrivalsButton(self.intake.arrivals, self.actions_.newest))
-        bar.addPermanentWidget(WatchLine(self.intake.watch))
         bar.addPermanentWidget(WorkStatus(self.tasks, self.actions_.cancel))
         bar.addPermanentWidget(self._problem_button)
         bar.addPermanentWidget(self._reminder)
