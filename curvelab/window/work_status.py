@@ -35,7 +35,7 @@ class WorkStatus(QWidget):
 
     def _begin_or_end(self, busy: bool) -> None:
         self._bar.setRange(0, 0)  # how much there is to do is not known yet
-        self._what.setText(self.tr("Reading…"))
+        self._what.setText(self.tr("Working…"))
         self._button.setEnabled(True)
         self.setVisible(busy)
 

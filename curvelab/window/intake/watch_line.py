@@ -1,4 +1,4 @@
-"""The line for the watched folder: which, how many came, how many are new, what is being written."""
+"""The line for the watched folder: which, how many came and are new, what is being written."""
 
 from __future__ import annotations
 
