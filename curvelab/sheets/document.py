@@ -91,13 +91,14 @@ class SheetDocument:
     overruled: str = ""
 
 
-def sheet_document(
+def sheet_document(  # noqa: PLR0913 - what is said of one tube, each part on its own
     assessment: Assessment,
     *,
     made_with: str,
     date: Date,
     quantities: ConstantQuantities = CONSTANT_QUANTITIES,
     overrule: Overrule | None = None,
+    picture: CurvePicture | None = None,
 ) -> SheetDocument:
     """Return what the sheet of one tube says.
 
@@ -111,8 +112,10 @@ def sheet_document(
         The constants with the units to print them in.
     overrule : Overrule or None
         The verdict that a person set in place of the measured one.
+    picture : CurvePicture or None
+        That of the tube's curves, where it has been made already.
     """
-    sweep, picture = assessment.sweep, picture_of(assessment)
+    sweep, picture = assessment.sweep, picture or picture_of(assessment)
     log = sweep.kind is SweepKind.DRIFT_LOG
     point = point_text(assessment.operating_point)
     if assessment.drift is not None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from PySide6.QtCore import QSignalBlocker, Signal
+from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QComboBox, QGridLayout, QLabel, QSizePolicy, QWidget
 
 from curvelab.assessment.records import Assessment
@@ -10,6 +11,8 @@ from curvelab.window.library_names import library_names
 from curvelab.workbench.session import Wish
 
 __all__ = ["ComparisonChoice"]
+
+_AROUND = 52  # a box around its text, and the gaps beside it
 
 
 class ComparisonChoice(QWidget):
@@ -21,8 +24,10 @@ class ComparisonChoice(QWidget):
         super().__init__(parent)
         self.judged_as, self.compared_with = QComboBox(), QComboBox()
         self._names: tuple[str, ...] | None = None
-        layout = QGridLayout(self)
-        layout.setContentsMargins(0, 0, 0, 0)
+        self._grid = QGridLayout(self)
+        self._grid.setContentsMargins(0, 0, 0, 0)
+        self._grid.setVerticalSpacing(2)
+        self._pairs: list[tuple[QLabel, QComboBox]] = []
         for text, box, tip in (
             (
                 self.tr("&Judge as"),
@@ -41,11 +46,26 @@ class ComparisonChoice(QWidget):
             box.setAccessibleName(text.replace("&", ""))
             box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
             box.activated.connect(self._tell)
-            row = layout.rowCount()  # beside each other they would cut the names of types
-            layout.addWidget(label, row, 0)
-            layout.addWidget(box, row, 1)
-        layout.setColumnStretch(1, 1)
-        layout.setVerticalSpacing(2)
+            self._pairs.append((label, box))
+        self._arrange()
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        """Put the boxes beside each other where what they show has room so."""
+        super().resizeEvent(event)
+        self._arrange()
+
+    def _arrange(self) -> None:
+        needed = sum(
+            label.sizeHint().width() + box.fontMetrics().horizontalAdvance(box.currentText())
+            for label, box in self._pairs
+        )
+        beside = self.width() >= needed + len(self._pairs) * _AROUND
+        for at, (label, box) in enumerate(self._pairs):
+            row, column = (0, 2 * at) if beside else (at, 0)
+            self._grid.addWidget(label, row, column)
+            self._grid.addWidget(box, row, column + 1)
+            self._grid.setColumnStretch(column + 1, 1)
+        self._grid.setColumnStretch(3, 1 if beside else 0)
 
     def show_wish(self, wish: Wish, assessment: Assessment) -> None:
         """Show what was asked for the tube looked at."""
@@ -62,6 +82,7 @@ class ComparisonChoice(QWidget):
                 (self.compared_with, wish.compared_with),
             ):
                 box.setCurrentIndex(max(box.findData(name), 0) if name else 0)
+        self._arrange()
 
     def _fill(self) -> None:
         """Read the names of the library when a tube is shown: types of one's own come and go."""

@@ -75,7 +75,7 @@ class LotFileWork(QObject):
     def __init__(self, lot: Lot, tasks: TaskQueue) -> None:
         super().__init__(lot)
         self._lot, self._tasks = lot, tasks
-        self._short = TaskQueue(self)
+        self._short = TaskQueue(self, drains=True)
 
     @property
     def busy(self) -> bool:
@@ -100,7 +100,7 @@ class LotFileWork(QObject):
             file_judged(path, loose, overrules)
             return read_lot(path)
 
-        self._start_opening(path, work)
+        self._start_opening(path, work, owed=True)
 
     def open(self, path: Path) -> None:
         """Open a lot file and show its tubes."""
@@ -118,7 +118,7 @@ class LotFileWork(QObject):
             file_judged(kept.path, judged, overrules)
             return read_lot(kept.path)
 
-        self._start_opening(kept.path, work)
+        self._start_opening(kept.path, work, owed=True)
 
     def add(self, request: Request, *, again: bool = False) -> None:
         """Judge files and put them into the open lot file; ``again`` those that it holds too."""
@@ -138,7 +138,7 @@ class LotFileWork(QObject):
             elif isinstance(outcome, _Filed) and self._is_open(path):
                 self._lot.take_in_filed(request, outcome.added, outcome.kept)
 
-        self._tasks.start(work, receive)
+        self._tasks.start(work, receive, owed=True)
 
     def judge(self, tubes: Sequence[StoredTube], then: Callable[[], None]) -> None:
         """Judge a few tubes of the lot file from their stored bytes; then, whatever came of it."""
@@ -204,8 +204,8 @@ class LotFileWork(QObject):
             self._change(
                 (tube,),
                 words,
-                lambda path, one: change_identity(path, one.key, identity),
-                lambda path, one: change_identity(path, one.key, before),
+                lambda path, one: change_identity(path, one.key, identity, before),
+                lambda path, one: change_identity(path, one.key, before, identity),
             )
 
     def _change(self, tubes: tuple[StoredTube, ...], words: str, write: Write, back: Write) -> None:
@@ -248,14 +248,31 @@ class LotFileWork(QObject):
             if isinstance(outcome, Failure):
                 self._lot.note_failure(kept.path.name, outcome)
                 self._lot.told.emit(outcome.reason)
-            elif isinstance(outcome, tuple) and (here := self._open_at(kept.path)) is not None:
-                for tube in outcome:
-                    here.put(tube)
+                self._read_again(kept.path, tuple(wanted.tubes()))
+            elif self._put(kept.path, outcome):
                 wanted.then()
                 self._lot.tell_all()
                 written()
 
         self._short.start(work, receive)
+
+    def _read_again(self, path: Path, tubes: tuple[int, ...]) -> None:
+        """Show what the file holds now: of several tubes some may have been changed."""
+
+        def receive(outcome: object) -> None:
+            if self._put(path, outcome):  # where it cannot be read, that has been told
+                self._lot.tell_all()
+
+        self._short.start(lambda *_: tuple(read_tube(path, key) for key in tubes), receive)
+
+    def _put(self, path: Path, outcome: object) -> bool:
+        """Put tubes that were read into the list; tell whether their file is still open."""
+        here = self._open_at(path)
+        if here is None or not isinstance(outcome, tuple):
+            return False
+        for tube in outcome:
+            here.put(tube)
+        return True
 
     def _open_at(self, path: Path) -> OpenLot | None:
         """Return the open lot file if it is the one of a path; it may have been read again."""
@@ -265,7 +282,7 @@ class LotFileWork(QObject):
     def _is_open(self, path: Path) -> bool:
         return self._open_at(path) is not None
 
-    def _start_opening(self, path: Path, work: Work) -> None:
+    def _start_opening(self, path: Path, work: Work, *, owed: bool = False) -> None:
         def receive(outcome: object) -> None:
             if isinstance(outcome, OpenLot):
                 self._lot.keep(outcome)
@@ -275,7 +292,7 @@ class LotFileWork(QObject):
             elif isinstance(outcome, Failure):
                 self._lot.note_failure(path.name, outcome)
 
-        self._tasks.start(work, receive)
+        self._tasks.start(work, receive, owed=owed)
 
     def _judged(self, entries: Iterable[Entry]) -> list[tuple[Assessment, Request]]:
         return [(entry.assessment, self._how(entry)) for entry in entries]

@@ -36,6 +36,7 @@ from curvelab.window.intake.desk import IntakeDesk
 from curvelab.window.intake.watch_line import WatchLine
 from curvelab.window.lot import Lot
 from curvelab.window.lot_desk import LotDesk
+from curvelab.window.lot_file_look import LotFileLook
 from curvelab.window.lot_tools import LotTools
 from curvelab.window.notice_bar import NoticeBar
 from curvelab.window.plot_panel import PlotPanel
@@ -73,6 +74,7 @@ class MainWindow(QMainWindow):
         self.setAcceptDrops(True)
         self._theme, self._settings = theme, settings
         self.tasks = TaskQueue(self)
+        self._leaving = False
         self.lot = Lot(self.tasks, self)
         self.lot.show(settings.display)
         self.lot.look(settings.view)
@@ -83,6 +85,7 @@ class MainWindow(QMainWindow):
         self._make_parts()
         self._make_bars()
         self.recovery = Recovery(self.lot, self.tasks)
+        self._file_look = LotFileLook(self.lot, self)
         LotDesk(self, self.lot, self.actions_, self._dialogs, settings)
         self.tools = LotTools(
             Around(
@@ -132,7 +135,14 @@ class MainWindow(QMainWindow):
         self.open_paths(dropped_paths(event.mimeData()))
 
     def closeEvent(self, event: QCloseEvent) -> None:  # noqa: N802
-        """Remember how things were, and let no thread outlive the window."""
+        """Remember how things were, and let no thread outlive the window.
+
+        While something is written that a person has asked for, ask first.
+        """
+        if self.tasks.owes and not self._leaving:
+            event.ignore()
+            self._ask_leave()
+            return
         self._settings.geometry = self.saveGeometry()
         self._settings.dividers = self.workspace.sizes()
         self._settings.display = self.lot.session.display
@@ -143,6 +153,29 @@ class MainWindow(QMainWindow):
         self.lot.close()
         self.recovery.close()
         super().closeEvent(event)
+
+    def _ask_leave(self) -> None:
+        """Offer to close once all is written, at once, or not; it closes nothing by itself."""
+
+        def leave() -> None:
+            self._leaving = True
+            self.close()
+
+        def when_done() -> None:
+            if self.tasks.owes:
+                self.tasks.busy_changed.connect(
+                    lambda busy: None if busy else self.close(),
+                    Qt.ConnectionType.SingleShotConnection,
+                )
+            else:
+                self.close()
+
+        self.notice.tell(
+            self.tr("Something is still being written."),
+            (self.tr("Close when it is &done"), when_done),
+            (self.tr("&Stop it and close"), leave),
+            (self.tr("Sta&y here"), lambda: None),
+        )
 
     def showEvent(self, event: QShowEvent) -> None:  # noqa: N802
         """Begin with the list, so that the arrow keys step from tube to tube."""
@@ -169,6 +202,8 @@ class MainWindow(QMainWindow):
         column.setSpacing(0)
         column.addWidget(self.notice)
         column.addWidget(self._pages, 1)
+        newcomers = ArrivalsButton(self.intake.arrivals, actions.newest)
+        column.addWidget(WatchLine(self.intake.watch, newcomers))
         self.setCentralWidget(whole)
 
     def _make_bars(self) -> None:
@@ -183,8 +218,6 @@ class MainWindow(QMainWindow):
         self._reminder = QLabel(self.tr("Lethal voltage, stored charge, hot glass"))
         self._reminder.setToolTip(self.tr("See Help, Sweep safely"))
         bar = self.statusBar()
-        bar.addPermanentWidget(ArrivalsButton(self.intake.arrivals, self.actions_.newest))
-        bar.addPermanentWidget(WatchLine(self.intake.watch))
         bar.addPermanentWidget(WorkStatus(self.tasks, self.actions_.cancel))
         bar.addPermanentWidget(self._problem_button)
         bar.addPermanentWidget(self._reminder)
@@ -261,7 +294,8 @@ class MainWindow(QMainWindow):
         lot.lot_file_changed.connect(self._show_title)
         lot.failed.connect(lambda failure: show_failure(self, failure))
         self.recovery.found.connect(self._offer_recovery)
-        for said in (lot.told, self._saving.told, self.intake.told, self.tools.told):
+        said_by = (lot, self._saving, self.intake, self.tools, self._file_look)
+        for said in (one.told for one in said_by):
             said.connect(lambda text: self.statusBar().showMessage(text, _TOLD_MS))
 
     def _restore_settings(self) -> None:

@@ -81,7 +81,7 @@ class PlotPanel(QWidget):
 
     def _lay_out(self, views: Iterable[QAction], switches: Iterable[QAction]) -> None:
         line = QHBoxLayout()
-        line.setContentsMargins(8, 0, 4, 0)
+        line.setContentsMargins(8, 0, 0, 0)
         line.setSpacing(2)
         line.addWidget(self._title)
         bar = _bar(switches, Qt.ToolButtonStyle.ToolButtonTextBesideIcon)
@@ -117,7 +117,7 @@ class PlotPanel(QWidget):
         self._caution.setVisible(bool(entries) and entries[0].assessment.drift is not None)
         title = entries[0].assessment.sweep.title if entries else ""
         if len(entries) > 1:
-            title = self.tr("{0} + {1}").format(title, len(entries) - 1)
+            title = self.tr("{0} +{1}").format(title, len(entries) - 1)
         self._title.setText(title)
         self._title.setToolTip(title)
         self.pages.show_view()
@@ -198,7 +198,10 @@ def _bar(actions: Iterable[QAction], style: Qt.ToolButtonStyle) -> QToolBar:
     """Return a row of buttons; what has no room goes into its menu, so the window can be small."""
     bar = QToolBar()
     bar.setToolButtonStyle(style)
-    bar.setIconSize(QSize(20, 16))
+    bar.setIconSize(QSize(16, 14))
+    layout = bar.layout()
+    if layout is not None:
+        layout.setContentsMargins(0, 2, 0, 2)
     for action in actions:
         bar.addAction(action)
     return bar

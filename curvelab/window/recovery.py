@@ -48,6 +48,7 @@ class Recovery(QObject):
         super().__init__(lot)
         self._lot, self._tasks = lot, tasks
         self._own: Path | None = None
+        self._under_way = 0  # tables that are being brought back
         self._lock: QLockFile | None = None
         self._broken_off: list[tuple[Path, KeptSession]] = []
         self._rest = QTimer(self)
@@ -97,10 +98,12 @@ class Recovery(QObject):
 
     def bring_back(self, kept: KeptSession, side_file: Path | None = None) -> None:
         """Open the lot file again, read the files again, and put back what was said of them."""
+        self._under_way += 1
         if kept.lot_file is not None:
             self._lot.file.open(Path(kept.lot_file))
 
         def receive(outcome: object) -> None:
+            self._under_way -= 1
             if isinstance(outcome, Failure):
                 self._lot.note_failure("", outcome)
                 return
@@ -132,11 +135,17 @@ class Recovery(QObject):
             )
 
     def close(self) -> None:
-        """Keep what lies on the table as the last session; this run ended as it should."""
+        """Keep what lies on the table as the last session; this run ended as it should.
+
+        Closed while an earlier table is being brought back, nothing is put in its place: that
+        one stays the last, and what came to it is found as of a run that was broken off.
+        """
         self._rest.stop()
+        if self._under_way:
+            self._own = None
         with suppress(CurvelabError, OSError):
             kept = kept_session(*self._snapshot())
-            if self._own is not None or kept.tubes or kept.lot_file:
+            if not self._under_way and (self._own is not None or kept.tubes or kept.lot_file):
                 write_session(_folder() / _LAST, kept)
             if self._own is not None:
                 self._own.unlink(missing_ok=True)

@@ -113,7 +113,7 @@ class Saving(QObject):
                     sent, stopped = self.tr("Sent to the printer"), self.tr("Printing was stopped")
                     self.told.emit(sent if outcome else stopped)
 
-            self._tasks.start(work, receive)
+            self._tasks.start(work, receive, owed=True)
 
         title = self._lot.session.fresh_document(entries[0]).title
         ask_printer(self._window, title if len(entries) == 1 else "curvelab", start)
@@ -242,7 +242,7 @@ class Saving(QObject):
                 self.told.emit(self.tr("Saved {0}").format(target))
                 finished(outcome)
 
-        self._tasks.start(work, receive)
+        self._tasks.start(work, receive, owed=True)
 
 
 def _targets(entries: Sequence[Entry], folder: Path, kind: SheetKind) -> list[Path]:

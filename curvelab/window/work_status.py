@@ -9,6 +9,8 @@ from curvelab.window.tasks import TaskQueue
 
 __all__ = ["WorkStatus"]
 
+_LONGEST = 28  # letters of a name; the whole of it is in the tip
+
 
 class WorkStatus(QWidget):
     """Shows the progress of a queue while it is busy."""
@@ -17,7 +19,7 @@ class WorkStatus(QWidget):
         super().__init__(parent)
         self._what = QLabel()
         self._bar = QProgressBar()
-        self._bar.setFixedWidth(220)
+        self._bar.setFixedWidth(160)
         self._bar.setAccessibleName(self.tr("Progress"))
         self._button = QPushButton(self.tr("Stop"))
         self._button.setToolTip(cancel.toolTip())
@@ -33,14 +35,15 @@ class WorkStatus(QWidget):
 
     def _begin_or_end(self, busy: bool) -> None:
         self._bar.setRange(0, 0)  # how much there is to do is not known yet
-        self._what.setText(self.tr("Reading…"))
+        self._what.setText(self.tr("Working…"))
         self._button.setEnabled(True)
         self.setVisible(busy)
 
     def _show(self, done: int, total: int, what: str) -> None:
         self._bar.setRange(0, total)
         self._bar.setValue(done)
-        self._what.setText(what)
+        self._what.setText(what if len(what) <= _LONGEST else f"{what[: _LONGEST - 1]}…")
+        self._what.setToolTip(what)
 
     def _show_stopping(self) -> None:
         self._what.setText(self.tr("Stopping…"))

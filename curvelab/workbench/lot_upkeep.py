@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, fields, replace
 from datetime import UTC, date, datetime
 from pathlib import Path
 
@@ -160,8 +160,13 @@ def take_back_hand_test(path: Path, key: int, made_at: datetime) -> None:
         hand_tests.take_back_hand_test(opened, key, made_at)
 
 
-def change_identity(path: Path, key: int, identity: TubeIdentity) -> None:
+def change_identity(
+    path: Path, key: int, identity: TubeIdentity, before: TubeIdentity | None = None
+) -> None:
     """Put what is now known of a tube in the place of what was.
+
+    With what was known ``before``, only the fields that differ from it are put: another
+    window may have changed the others meanwhile.
 
     Raises
     ------
@@ -169,6 +174,13 @@ def change_identity(path: Path, key: int, identity: TubeIdentity) -> None:
         If another tube is called so, or the file cannot be changed.
     """
     with open_lot(path, write=True) as opened:
+        if before is not None:
+            changed = {
+                field.name: getattr(identity, field.name)
+                for field in fields(TubeIdentity)
+                if getattr(identity, field.name) != getattr(before, field.name)
+            }
+            identity = replace(tube_history(opened, key).identity, **changed)
         change_tube(opened, key, identity)
 
 

@@ -22,6 +22,7 @@ from curvelab.quantities import MICROMHO, TRANSCONDUCTANCE
 from curvelab.sheets.constants_picture import ConstantsPicture, constants_picture
 from curvelab.sheets.document import SheetDocument, sheet_document
 from curvelab.sheets.plane_picture import PlanePicture, deviation_picture, difference_picture
+from curvelab.sheets.plot_records import CurvePicture
 from curvelab.sheets.side_by_side import side_by_side_table
 from curvelab.sheets.tables import CONSTANT_QUANTITIES, ConstantQuantities, Table
 from curvelab.workbench.characterize import Batch, Request
@@ -167,10 +168,11 @@ class Session:
     def document(self, key: int) -> SheetDocument:
         """Return what the sheet of a tube says, made once."""
         if key not in self._documents:
-            self._documents[key] = self.fresh_document(self._entries[key])
+            drawn = self.plots(key, View.PLATE).plots
+            self._documents[key] = self.fresh_document(self._entries[key], *drawn[:1])
         return self._documents[key]
 
-    def fresh_document(self, entry: Entry) -> SheetDocument:
+    def fresh_document(self, entry: Entry, picture: CurvePicture | None = None) -> SheetDocument:
         """Return what the sheet of a tube says; changes nothing, so that any thread may ask."""
         return sheet_document(
             entry.assessment,
@@ -178,6 +180,7 @@ class Session:
             date=date.today(),
             quantities=self.quantities,
             overrule=entry.overrule,
+            picture=picture,
         )
 
     def course(self, key: int, plate_voltage: float | None = None) -> ConstantsPicture:

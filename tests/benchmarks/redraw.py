@@ -54,10 +54,10 @@ def tube(number: int) -> Assessment:
 
 
 def milliseconds(work: Callable[[], object]) -> float:
-    """Return how long a call takes."""
-    start = time.perf_counter()
+    """Return how long this thread is at work for a call, whatever else the machine does."""
+    start = time.thread_time()
     work()
-    return 1e3 * (time.perf_counter() - start)
+    return 1e3 * (time.thread_time() - start)
 
 
 def main() -> None:

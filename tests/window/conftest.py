@@ -8,6 +8,7 @@ from pathlib import Path
 
 import pytest
 from PySide6.QtCore import QCoreApplication, QEvent, QSettings, Qt, QThreadPool
+from PySide6.QtGui import QDesktopServices
 from PySide6.QtWidgets import QApplication, QDialog, QFileDialog, QMessageBox
 
 from curvelab.window.lot import Lot
@@ -59,6 +60,7 @@ def _nothing_blocks(monkeypatch):
         monkeypatch.setattr(QMessageBox, kind, refuse)
     for kind in ("getOpenFileName", "getOpenFileNames", "getSaveFileName", "getExistingDirectory"):
         monkeypatch.setattr(QFileDialog, kind, refuse)
+    monkeypatch.setattr(QDesktopServices, "openUrl", lambda _: True)  # no other program starts
 
 
 @pytest.fixture

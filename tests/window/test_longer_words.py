@@ -237,3 +237,23 @@ def test_no_text_is_cut_where_something_is_told(lot_window, qtbot, tmp_path):
     window.words.tabs.setCurrentWidget(window.words.history)
     settles(qtbot, lambda: not clipped(window))
     assert not clipped(window)
+
+
+def test_the_line_below_has_room_for_all_that_it_may_have_to_say_at_once(
+    lot_window, tmp_path, qtbot
+):
+    """A watch, newcomers, work that goes on, problems and the reminder."""
+    window = lot_window
+    folder = tmp_path / "the sweeps of the day"
+    folder.mkdir()
+    with qtbot.waitSignal(window.intake.watch.looked, timeout=10_000):
+        window.intake.watch.start(folder)
+    window.lot.arrived.emit(tuple(row.key for row in window.lot.rows[1:]))
+    window.lot.note_failure("bad.csv", Failure("no sweep"))
+    window.tasks.busy_changed.emit(True)
+    window.tasks.progressed.emit(12, 200, "a file with a long name, section 2.csv")
+    window.resize(*SMALL)
+    settles(qtbot, lambda: not clipped(window))
+    assert not clipped(window)
+    assert window.width() <= SMALL[0]
+    window.tasks.busy_changed.emit(False)

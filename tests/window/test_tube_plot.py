@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+import numpy as np
 import pytest
 from PySide6.QtCore import QEvent, QPoint, QPointF, Qt
-from PySide6.QtGui import QColor
+from PySide6.QtGui import QColor, QImage, QPixmap
+from PySide6.QtWidgets import QApplication
 
 from curvelab.sheets.plot_records import Role
 from curvelab.window.plot_panel import PlotPanel
@@ -191,3 +193,18 @@ def test_the_plot_is_put_into_words(panel):
     said = panel.plot.accessibleDescription()
     assert "A17 section 1" in said
     assert "8 grid steps" in said
+
+
+def coloured(picture: QPixmap) -> float:
+    """Return the share of a picture that is neither paper nor grey."""
+    image = picture.toImage().convertToFormat(QImage.Format.Format_RGB888)
+    rows = np.frombuffer(image.constBits(), np.uint8).reshape(image.height(), -1)
+    dots = rows[:, : 3 * image.width()].reshape(-1, 3).astype(int)
+    return float((np.ptp(dots, axis=1) > 60).mean())
+
+
+def test_lines_are_as_thick_on_a_dense_screen_as_on_any_other(panel):
+    QApplication.processEvents()
+    usual, dense = (coloured(panel.picture_now(scale)) for scale in (1.0, 2.0))
+    assert usual > 0.001
+    assert dense == pytest.approx(usual, rel=0.2)

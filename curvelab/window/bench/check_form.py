@@ -152,9 +152,10 @@ class CheckForm(QWidget):
         layout.setContentsMargins(0, 0, 0, 0)
         layout.addWidget(
             self._group(
-                self.tr("Golden tubes: two or more, the same ones each time"),
+                self.tr("Golden tubes"),
                 self.golden,
                 buttons,
+                tip=self.tr("Two or more, the same ones each time"),
             ),
             1,
         )

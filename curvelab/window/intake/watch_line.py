@@ -1,22 +1,25 @@
-"""The status bar's part for the watched folder: which, how many came, what is being written."""
+"""The line for the watched folder: which, how many came and are new, what is being written."""
 
 from __future__ import annotations
 
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QPushButton, QWidget
 
 from curvelab.sheets.text import plain
+from curvelab.window.intake.arrivals import ArrivalsButton
 from curvelab.window.intake.folder_watch import FolderWatch
 from curvelab.workbench.watched_folder import Look
 
 __all__ = ["WatchLine"]
 
-_LONGEST = 24
+_LONGEST = 40
 
 
 class WatchLine(QWidget):
     """Says in words how the watch goes, and can end it."""
 
-    def __init__(self, watch: FolderWatch, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, watch: FolderWatch, newcomers: ArrivalsButton, parent: QWidget | None = None
+    ) -> None:
         super().__init__(parent)
         self._watch = watch
         self._taken = 0
@@ -24,8 +27,10 @@ class WatchLine(QWidget):
         self.button = QPushButton(self.tr("Stop watching"))
         self.button.clicked.connect(watch.stop)
         line = QHBoxLayout(self)
-        line.setContentsMargins(0, 0, 0, 0)
+        line.setContentsMargins(8, 0, 8, 0)
         line.addWidget(self.words)
+        line.addWidget(newcomers)
+        line.addStretch(1)
         line.addWidget(self.button)
         watch.begun.connect(self._begin)
         watch.looked.connect(self._show)

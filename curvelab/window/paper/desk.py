@@ -182,7 +182,7 @@ class PaperDesk(QObject):
                 sent = self.tr("Sent to the printer")
                 self.told.emit(outcome.reason if isinstance(outcome, Failure) else sent)
 
-            self._around.tasks.start(lambda *_: print_labels(printer, document), receive)
+            self._around.tasks.start(lambda *_: print_labels(printer, document), receive, owed=True)
 
         ask_printer(self._around.window, document.title, start)
 
@@ -254,7 +254,7 @@ class PaperDesk(QObject):
             else:
                 self.told.emit(self.tr("Saved {0}").format(target))
 
-        self._around.tasks.start(work, receive)
+        self._around.tasks.start(work, receive, owed=True)
 
     def _fail(self, path: Path, failure: Failure) -> None:
         self._lot.report(

@@ -16,7 +16,7 @@ from curvelab.sheets.text import volts
 from curvelab.sheets.ticks import Axis
 from curvelab.window.plots.cursor_plot import CursorPlot, Ends
 from curvelab.window.plots.key_line import KeyEntry
-from curvelab.window.plots.lines import pen
+from curvelab.window.plots.lines import CurveItem, pen
 from curvelab.window.plots.markers import role_icon, shape_icon
 from curvelab.window.plots.plot_stack import LinkedPlots
 from curvelab.window.theme import Theme
@@ -93,10 +93,10 @@ class ConstantPlot(CursorPlot):
             return
         if shown.others:
             for one in self._others:
-                self.plot(one.tube.x, one.tube.y, pen=pen(colours.other))
+                self.addItem(CurveItem(one.tube.x, one.tube.y, pen=pen(colours.other)))
         if shown.reference and panel.reference is not None:
             dashed = pen(colours.reference, 1.0, Qt.PenStyle.DashLine)
-            self.plot(panel.reference.x, panel.reference.y, pen=dashed)
+            self.addItem(CurveItem(panel.reference.x, panel.reference.y, pen=dashed))
         if shown.fitted:
             self._draw_tube(panel)
         self._draw_spots(panel)
@@ -110,7 +110,7 @@ class ConstantPlot(CursorPlot):
             band = pg.FillBetweenItem(*ends, brush=pg.mkBrush(faint))
             band.setZValue(3)
             self.addItem(band)
-        curve = pg.PlotCurveItem(line.x, line.y, pen=pen(ink.name(), _LINE), antialias=True)
+        curve = CurveItem(line.x, line.y, pen=pen(ink.name(), _LINE), antialias=True)
         curve.setZValue(5)
         self.addItem(curve)
 

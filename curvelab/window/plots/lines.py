@@ -7,12 +7,21 @@ from collections.abc import Sequence
 import numpy as np
 import pyqtgraph as pg
 from PySide6.QtCore import Qt
-from PySide6.QtGui import QPen
+from PySide6.QtGui import QPainter, QPen
+from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
 
 from curvelab.sheets.plot_records import Series
 from curvelab.sweep.records import FloatArray
 
-__all__ = ["COMPARED_DASHES", "dashed_pen", "line_item", "pen", "show_lines"]
+__all__ = [
+    "COMPARED_DASHES",
+    "CurveItem",
+    "as_thick_on",
+    "dashed_pen",
+    "line_item",
+    "pen",
+    "show_lines",
+]
 
 # How each of a few tubes laid over the first is dashed, in widths of the pen; none of them as
 # the reference family is.
@@ -35,9 +44,38 @@ def dashed_pen(colour: str, width: float, dashes: Sequence[float]) -> QPen:
     return made
 
 
-def line_item(depth: float) -> pg.PlotCurveItem:
+def as_thick_on(painter: QPainter, pen: QPen) -> QPen:
+    """Return a pen that is as thick on a dense screen, or in a fine picture, as on any other.
+
+    Qt counts the width of a pen that no zoom changes in the dots of the device.
+    """
+    # The device of a painter of its own would be the widget, into whatever it is rendered.
+    dots = painter.paintEngine().paintDevice().devicePixelRatio()
+    if dots == 1.0:
+        return pen
+    made = QPen(pen)
+    made.setWidthF(pen.widthF() * dots)
+    return made
+
+
+class CurveItem(pg.PlotCurveItem):  # type: ignore[misc]
+    """The library's lines, as thick on every screen."""
+
+    def paint(
+        self, painter: QPainter, option: QStyleOptionGraphicsItem, widget: QWidget | None = None
+    ) -> None:
+        """Draw the lines."""
+        own = self.opts["pen"]
+        try:
+            self.opts["pen"] = as_thick_on(painter, pg.mkPen(own))
+            super().paint(painter, option, widget)
+        finally:
+            self.opts["pen"] = own
+
+
+def line_item(depth: float) -> CurveItem:
     """Return an empty item; ``segmentedLineMode`` keeps thick lines cheap to draw."""
-    item = pg.PlotCurveItem(skipFiniteCheck=True)
+    item = CurveItem(skipFiniteCheck=True)
     item.setSegmentedLineMode("on")
     item.setZValue(depth)
     return item

@@ -11,6 +11,7 @@ from PySide6.QtGui import QColor, QPainter, QPen, QPolygonF
 from PySide6.QtWidgets import QStyleOptionGraphicsItem, QWidget
 
 from curvelab.sheets.plot_records import Role, Series
+from curvelab.window.plots.lines import as_thick_on
 
 __all__ = ["SHARE_DASHES", "SeriesLayer"]
 
@@ -85,7 +86,7 @@ class SeriesLayer(pg.GraphicsObject):  # type: ignore[misc]
         smooth = QPainter.RenderHint.Antialiasing
         few = sum(points.size() for points, _, dots in self._drawn if dots) <= _MOST_SMOOTH
         for points, pen, dots in self._drawn:
-            painter.setPen(pen)
+            painter.setPen(as_thick_on(painter, pen))
             painter.setRenderHint(smooth, few or not dots)
             if dots:
                 painter.drawPoints(points)
