@@ -2,12 +2,17 @@
 
 from __future__ import annotations
 
+import tomllib
+from dataclasses import fields
+
 import pytest
 
 from curvelab.errors import ReferenceDataError, UnknownTypeError
+from curvelab.paths import resource_folder
 from curvelab.reference.families import family_library
 from curvelab.reference.loader import load_library
 from curvelab.reference.sockets import Fit
+from curvelab.reference.stand_in_limits import StandInLimits
 from curvelab.reference.substitution import Suitability, may_stand_in
 from helpers.type_files import type_text, types_from
 
@@ -193,3 +198,35 @@ def test_one_type_by_two_names_is_no_question():
         may_stand_in(LIBRARY, "12AX7", "ECC83")
     with pytest.raises(UnknownTypeError):
         may_stand_in(LIBRARY, "12AX7", "no such tube")
+
+
+def test_the_house_rules_decide_and_are_said():
+    plain = may_stand_in(LIBRARY, "6SN7GT", "6CG7")
+    strict = StandInLimits.from_mapping({"mu_other_stage_pct": 0.01, "heater_apart_pct": 5})
+    found = may_stand_in(LIBRARY, "6SN7GT", "6CG7", limits=strict)
+    assert plain.suitability is Suitability.WITH_CONDITIONS
+    assert found.suitability is Suitability.NOT
+    assert any("another stage" in line for line in found.against)
+    assert any("15 %" in line for line in plain.house_rules)
+    assert any("0.01 %" in line for line in found.house_rules)
+
+
+@pytest.mark.parametrize(
+    ("values", "said"),
+    [
+        ({"mu": 3}, "none is named 'mu'"),
+        ({"heater_apart_pct": 0}, "must be a number above 0, not 0"),
+        ({"heater_apart_pct": "2"}, "must be a number above 0, not '2'"),
+        ({"heater_apart_pct": True}, "not True"),
+        ({"heater_apart_pct": float("nan")}, "not nan"),
+    ],
+)
+def test_house_rules_that_make_no_sense_are_refused(values, said):
+    with pytest.raises(ReferenceDataError, match=said):
+        StandInLimits.from_mapping(values)
+
+
+def test_the_shipped_file_says_what_is_built_in():
+    text = (resource_folder() / "stand_in.toml").read_text(encoding="utf-8")
+    assert StandInLimits.from_mapping(tomllib.loads(text)) == StandInLimits()
+    assert set(tomllib.loads(text)) == {item.name for item in fields(StandInLimits)}
