@@ -15,7 +15,13 @@ from curvelab.reference.same_circuit import (
     stage_around,
 )
 from curvelab.reference.stand_in_limits import StandInLimits
-from curvelab.reference.substitution_notes import Notes, limit_words, shown, signed_share
+from curvelab.reference.substitution_notes import (
+    Notes,
+    current_shown,
+    limit_words,
+    shown,
+    signed_share,
+)
 
 __all__ = ["AT_THE_POINT", "InCircuit", "compare_in_circuit", "note_the_shift"]
 
@@ -182,7 +188,7 @@ def _note_overload(notes: Notes, new: TubeType, both: InCircuit) -> None:
                 f"in the same circuit its {limit_words(name)} would be {shown(name, used)}, beyond "
                 f"the rated {shown(name, limit.value)}{sheet}"
             )
-        elif fixed > limit.value:
+        if fixed > limit.value:
             notes.conditions.append(
                 f"never with the same fixed bias: its {limit_words(name)} would be "
                 f"{shown(name, fixed)}, beyond the rated "
@@ -202,10 +208,10 @@ def _note_current(
     fixed = settled is both.fixed_bias
     if abs(share) <= limits.current_condition_pct / 100:
         return
-    text = (
-        f"{words} it draws {settled.plate_current * 1e3:.3g} mA instead of "
-        f"{both.old.plate_current * 1e3:.3g} mA"
-    )
+    drawn = current_shown(settled.plate_current, both.old.plate_current)
+    text = f"{words} it draws {drawn} instead of {both.old.plate_current * 1e3:.3g} mA"
+    if settled.extrapolated:
+        text += ", by curves extrapolated to there"
     if not fixed and abs(share) > limits.current_other_stage_pct / 100:
         notes.against.append(f"{text}: another stage")
         return

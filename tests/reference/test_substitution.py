@@ -14,6 +14,7 @@ from curvelab.reference.loader import load_library
 from curvelab.reference.sockets import Fit
 from curvelab.reference.stand_in_limits import StandInLimits
 from curvelab.reference.substitution import Suitability, may_stand_in
+from curvelab.reference.substitution_notes import shown
 from helpers.type_files import type_text, types_from
 
 LIBRARY = family_library(load_library())
@@ -230,3 +231,28 @@ def test_the_shipped_file_says_what_is_built_in():
     text = (resource_folder() / "stand_in.toml").read_text(encoding="utf-8")
     assert StandInLimits.from_mapping(tomllib.loads(text)) == StandInLimits()
     assert set(tomllib.loads(text)) == {item.name for item in fields(StandInLimits)}
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "words"),
+    [
+        ("plate_voltage_no_current", 400.0, "400 V"),
+        ("plate_current_cathode_bias", 0.06, "60 mA"),
+        ("grid_circuit_resistance_fixed_bias", 1e5, "0.1 Mohm"),
+        ("screen_dissipation", 2.0, "2 W"),
+    ],
+)
+def test_a_limit_is_shown_in_its_own_unit(name, value, words):
+    assert shown(name, value) == words
+
+
+def test_a_tube_that_is_cut_off_gets_no_figure_of_a_current():
+    found = may_stand_in(LIBRARY, "845", "211")
+    assert any("next to no current instead of 65 mA" in line for line in found.conditions)
+    assert not any("e-0" in line for line in (*found.conditions, *found.against))
+
+
+def test_the_same_fixed_bias_is_warned_of_even_where_the_cathode_resistor_forbids():
+    found = may_stand_in(LIBRARY, "211", "845")
+    assert any("in the same circuit its plate dissipation" in line for line in found.against)
+    assert any(line.startswith("never with the same fixed bias") for line in found.conditions)
