@@ -64,8 +64,19 @@ def family_library(types: TypeLibrary) -> FamilyLibrary:
     # Published curves of one type and points of its twin differ by how each was printed: which
     # types are one to a bench is asked of figures of one kind, where there are such.
     pentodes = {item.type_name: item for item in solve_pentode_families(list(all_types))}
-    classes = _classes(families | of_points)
-    return FamilyLibrary(types, families, classes, pentodes, _classes(pentodes))
+    with_curves = [item for item in by_points if item.name in pentodes and _follows(pentodes, item)]
+    screened = {item.type_name: item for item in solve_pentode_families(with_curves)}
+    return FamilyLibrary(
+        types,
+        families,
+        _classes(families | of_points),
+        pentodes,
+        _classes(pentodes | screened),
+    )
+
+
+def _follows(families: Mapping[str, ReferenceFamily], item: TubeType) -> bool:
+    return families[item.name].follows_curves
 
 
 def _solved(types: Sequence[TubeType]) -> dict[str, ReferenceFamily]:
