@@ -48,7 +48,7 @@ __all__ = ["TypeForm"]
 
 _MEMORY = "from memory"
 _STATUS = {_MEMORY: _MEMORY, "verified": "verified (seen printed)"}
-_ARRANGED = {name: name for name in ("single", "series", "parallel")}
+_ARRANGED = {name: name for name in ("single", "series", "parallel", "filament", "common")}
 _CHOSEN_WORDS = ("kind", "cathode")
 _NEW_POINT = {"plate_v": "250", "grid_v": "-1", "plate_ma": "1"}
 _NEW_HEATER = {"heater_v": "6.3", "heater_a": "0.3", "arrangement": "single"}
