@@ -153,7 +153,7 @@ def _known(sweep: Sweep, library: FamilyLibrary, settings: Settings) -> _Known:
         tube_type, how = library.find(settings.type_name)
     elif name is not None:
         try:
-            tube_type, how = library.find(name)
+            tube_type, how = library.types.find_section(name, sweep.section)
         except UnknownTypeError:
             tube_type = None
     reference_type, why = tube_type, how if tube_type is not None else None

@@ -87,7 +87,10 @@ def _point_cell(assessment: Assessment) -> Cell:
     point = assessment.operating_point
     if point is None:
         return _NONE
-    return (f"{volts(point.plate_voltage)},", volts(point.grid_voltage))
+    at = (f"{volts(point.plate_voltage)},", volts(point.grid_voltage))
+    if point.screen_voltage is None:
+        return at
+    return (at[0], f"{at[1]},", f"screen {volts(point.screen_voltage)}")
 
 
 def _constant_cell(assessment: Assessment, name: str, quantity: Quantity) -> Cell:

@@ -59,12 +59,23 @@ def _rows(tried: Sequence[StageTried]) -> Iterator[list[Cell]]:
     for item in tried:
         if item.stage is not None and item.stage.output_power is not None:
             verdict = item.assessment.verdict.value
-            yield [(plain(item.assessment.sweep.title),), *_cells(item.stage), (verdict,)]
+            yield [
+                (plain(item.assessment.sweep.title),),
+                *_cells(item.stage, _screen(item)),
+                (verdict,),
+            ]
 
 
-def _cells(stage: Stage) -> Iterator[Cell]:
+def _screen(item: StageTried) -> str:
+    point = item.assessment.operating_point
+    if point is None or point.screen_voltage is None:
+        return ""
+    return f", screen {volts(point.screen_voltage)}"
+
+
+def _cells(stage: Stage, screen: str) -> Iterator[Cell]:
     rest = stage.rest
-    yield (f"{volts(rest.plate_voltage)}, {volts(rest.grid_voltage)}",)
+    yield (f"{volts(rest.plate_voltage)}, {volts(rest.grid_voltage)}{screen}",)
     yield (trimmed(MILLIAMPERE.from_si(rest.plate_current)),)
     yield (trimmed(rest.dissipation),)
     yield (trimmed(stage.signal_peak) + ("*" if stage.extrapolated else ""),)

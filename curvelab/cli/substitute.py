@@ -13,6 +13,7 @@ from curvelab.reference.sockets import SocketFit
 from curvelab.reference.substitution import Substitution, may_stand_in
 from curvelab.sheets.stand_in import StandInCell, stand_in_rows, wiring_words
 from curvelab.sheets.wording import CAUTIONS
+from curvelab.workbench.stand_in import stand_in_limits
 from curvelab.workbench.type_library import current_families, current_types
 
 __all__ = ["run"]
@@ -30,6 +31,7 @@ def run(arguments: Namespace) -> int:
         arguments.new,
         arguments.at,
         arguments.plate_ohm,
+        stand_in_limits(),
     )
     if arguments.json:
         show_json({"schema": _SCHEMA, "units": "SI", **plain_values(found)})
@@ -46,6 +48,7 @@ def _text(found: Substitution, columns: int) -> str:
         *_listed("not known", found.unknown, columns),
         "\n" + table_text(list(_rows(found)), columns),
         *_wiring(found.socket, columns),
+        *_listed("house rules, editable", found.house_rules, columns),
         "\n",
         *(_wrapped(caution, columns, "") for caution in CAUTIONS),
     ]

@@ -32,6 +32,8 @@ STROKES = MappingProxyType(
     {
         Role.FITTED: Stroke(1.1),
         Role.PROJECTED: Stroke(1.1, (2.0, 2.0), BLACK),
+        Role.EXTRAPOLATED: Stroke(0.7, (2.0, 4.0)),
+        Role.REFERENCE_EXTRAPOLATED: Stroke(0.7, (1.0, 4.0), FAINT),
         Role.REFERENCE: Stroke(0.7, (5.0, 3.0), FAINT),
         Role.TOLERANCE: Stroke(0.9, (), GREY),
         Role.DISSIPATION: Stroke(0.9, (1.2, 2.2), GREY),

@@ -55,7 +55,7 @@ def _beyond(
     worst = int(np.argmax(np.where(above, measured, -np.inf)))
     times = float(measured[worst]) / rated.value
     serious = rated.verified and times > case.limits.over_rating_caution.value
-    memory = "" if rated.verified else ", a figure from memory"
+    memory = "" if rated.verified else ", a figure from memory (check the sheet)"
     count = int(np.count_nonzero(above))
     yield Finding(
         code=FindingCode.OVER_RATING,

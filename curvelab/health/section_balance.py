@@ -25,7 +25,7 @@ def find(case: Case) -> Iterator[Finding]:
     """Compare plate currents in percent of their mean, at a point that both sweeps cover."""
     other = case.sibling
     at = None if other is None else _common_point(case, other)
-    if other is None or at is None:
+    if other is None or at is None or _differ_by_nature(case, other):
         return
     mine, theirs = _current(case, at), _current(other, at)
     if mine.value is None or theirs.value is None or mine.value + theirs.value <= 0:
@@ -48,6 +48,12 @@ def find(case: Case) -> Iterator[Finding]:
         limit=100 * limit,
         limit_source=source,
     )
+
+
+def _differ_by_nature(case: Case, other: Case) -> bool:
+    """Tell whether the sections are of two types: a dissimilar dual triode's are."""
+    types = [item.tube_type for item in (case, other)]
+    return None not in types and len({item.name for item in types if item is not None}) > 1
 
 
 def _common_point(case: Case, other: Case) -> tuple[float, float] | None:

@@ -68,10 +68,23 @@ def family_library(types: TypeLibrary, solved: Solved | None = None) -> FamilyLi
     families = of_points | _by_name(with_curves, solved)
     # Published curves of one type and points of its twin differ by how each was printed: which
     # types are one to a bench is asked of figures of one kind, where there are such.
-    screened = solve_pentode_families(list(all_types), solved)
-    pentodes = {item.type_name: item for item in screened}
-    classes = _classes(families | of_points)
-    return FamilyLibrary(types, families, classes, pentodes, _classes(pentodes))
+    pentodes = _screened(all_types, solved)
+    following = [item for item in by_points if item.name in pentodes and _follows(pentodes, item)]
+    return FamilyLibrary(
+        types,
+        families,
+        _classes(families | of_points),
+        pentodes,
+        _classes(pentodes | _screened(following, solved)),
+    )
+
+
+def _screened(types: Iterable[TubeType], solved: Solved | None) -> dict[str, ReferenceFamily]:
+    return {item.type_name: item for item in solve_pentode_families(list(types), solved)}
+
+
+def _follows(families: Mapping[str, ReferenceFamily], item: TubeType) -> bool:
+    return families[item.name].follows_curves
 
 
 def _by_name(types: Sequence[TubeType], solved: Solved | None) -> dict[str, ReferenceFamily]:

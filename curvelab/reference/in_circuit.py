@@ -14,13 +14,17 @@ from curvelab.reference.same_circuit import (
     settle,
     stage_around,
 )
-from curvelab.reference.substitution_notes import Notes, limit_words, shown, signed_share
+from curvelab.reference.stand_in_limits import StandInLimits
+from curvelab.reference.substitution_notes import (
+    Notes,
+    current_shown,
+    limit_words,
+    shown,
+    signed_share,
+)
 
 __all__ = ["AT_THE_POINT", "InCircuit", "compare_in_circuit", "note_the_shift"]
 
-# House rules: how far a stage may change before it is a condition, and before it is another.
-_CURRENT_CHANGES, _CURRENT_OTHER = 0.15, 0.50
-_CONSTANT_CHANGES, _CONSTANT_OTHER = 0.10, 0.35
 # What a tube at rest says of a limit; None where it says nothing.
 AT_THE_POINT: dict[str, Callable[[Settled], float | None]] = {
     "plate_voltage": lambda settled: settled.plate_voltage,
@@ -139,8 +143,10 @@ def _with_screens(
     )
 
 
-def note_the_shift(notes: Notes, old: TubeType, new: TubeType, both: InCircuit | None) -> None:
-    """Note what the shift in the same circuit means."""
+def note_the_shift(
+    notes: Notes, old: TubeType, new: TubeType, both: InCircuit | None, limits: StandInLimits
+) -> None:
+    """Note what the shift in the same circuit means, by the house rules."""
     if both is None:
         notes.doubt(
             f"bias and current in the same circuit: {old.name} or {new.name} has no reference "
@@ -152,16 +158,16 @@ def note_the_shift(notes: Notes, old: TubeType, new: TubeType, both: InCircuit |
         ("with the same cathode resistor", both.cathode_bias),
         ("with the same fixed bias", both.fixed_bias),
     ):
-        _note_current(notes, new, words, settled, both)
+        _note_current(notes, new, (words, settled), both, limits)
     compared = {"mu": "amplification_factor", "plate resistance": "plate_resistance"}
     if both.old.screen_voltage is not None:  # there the gain is gm times the load
         compared = {"mu to the screen": "amplification_factor", "gm": "transconductance"}
     for words, name in compared.items():
         share = getattr(both.cathode_bias, name) / getattr(both.old, name) - 1.0
         text = f"its {words} is {signed_share(share)} in the same stage"
-        if abs(share) > _CONSTANT_OTHER and name == "amplification_factor":
+        if abs(share) > limits.mu_other_stage_pct / 100 and name == "amplification_factor":
             notes.against.append(f"{text}: another stage")
-        elif abs(share) > _CONSTANT_CHANGES:
+        elif abs(share) > limits.constant_condition_pct / 100:
             notes.conditions.append(f"{text}: gain, load or distortion change with it")
 
 
@@ -182,7 +188,7 @@ def _note_overload(notes: Notes, new: TubeType, both: InCircuit) -> None:
                 f"in the same circuit its {limit_words(name)} would be {shown(name, used)}, beyond "
                 f"the rated {shown(name, limit.value)}{sheet}"
             )
-        elif fixed > limit.value:
+        if fixed > limit.value:
             notes.conditions.append(
                 f"never with the same fixed bias: its {limit_words(name)} would be "
                 f"{shown(name, fixed)}, beyond the rated "
@@ -191,17 +197,22 @@ def _note_overload(notes: Notes, new: TubeType, both: InCircuit) -> None:
 
 
 def _note_current(
-    notes: Notes, new: TubeType, words: str, settled: Settled, both: InCircuit
+    notes: Notes,
+    new: TubeType,
+    way: tuple[str, Settled],
+    both: InCircuit,
+    limits: StandInLimits,
 ) -> None:
+    words, settled = way
     share = settled.plate_current / both.old.plate_current - 1.0
     fixed = settled is both.fixed_bias
-    if abs(share) <= _CURRENT_CHANGES:
+    if abs(share) <= limits.current_condition_pct / 100:
         return
-    text = (
-        f"{words} it draws {settled.plate_current * 1e3:.3g} mA instead of "
-        f"{both.old.plate_current * 1e3:.3g} mA"
-    )
-    if not fixed and abs(share) > _CURRENT_OTHER:
+    drawn = current_shown(settled.plate_current, both.old.plate_current)
+    text = f"{words} it draws {drawn} instead of {both.old.plate_current * 1e3:.3g} mA"
+    if settled.extrapolated:
+        text += ", by curves extrapolated to there"
+    if not fixed and abs(share) > limits.current_other_stage_pct / 100:
         notes.against.append(f"{text}: another stage")
         return
     bias = both.bias_for_same_current

@@ -16,6 +16,11 @@ _SEPARATOR = re.compile(r"[\s\-._]+")
 _BETWEEN_NAMES = re.compile(r"[/,;()]+")
 _NEAR_SHOWN = 5
 _SHORTEST_STEM = 3
+# How a file may write the section of a dual tube.
+_UNITS = {
+    **dict.fromkeys(("1", "a", "i", "one", "first"), 1),
+    **dict.fromkeys(("2", "b", "ii", "two", "second"), 2),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -66,6 +71,25 @@ class TypeLibrary:
             raise UnknownTypeError(name, self._near(parts))
         how = "same" if any(one.how == "same" for one in found) else "alias"
         return self.types[found[0].type_name], how
+
+    def find_section(self, name: str, section: str | None) -> tuple[TubeType, str]:
+        """Return the type of a name, or of one section of a tube whose sections differ.
+
+        The sections of a dissimilar dual triode are types of their own, ``NAME unit 1`` and
+        ``NAME unit 2``; a label names the tube.
+
+        Raises
+        ------
+        UnknownTypeError
+        """
+        try:
+            return self.find(name)
+        except UnknownTypeError:
+            unit = _UNITS.get((section or "").strip().casefold())
+            own = f"{name} unit {unit}"
+            if unit is None or _key(own) not in self._names:
+                raise
+            return self.find(own)
 
     def _near(self, parts: Iterable[str]) -> tuple[str, ...]:
         """Return types that state it as a relative, then names of its stem, then similar ones."""

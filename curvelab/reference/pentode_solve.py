@@ -67,13 +67,15 @@ def solve_pentode_families(
     most of its curves, until it is asked at another. ``solved`` has what was solved before; see
     `solve_what_is_new`.
     """
-    able = [item for item in types if _point_rows(item) or _curves(item)]
-    if not able:
-        return ()
-    internal = _solve(able, {} if solved is None else solved)
-    return tuple(
-        _family(tube_type, parameters) for tube_type, parameters in zip(able, internal, strict=True)
-    )
+    before = {} if solved is None else solved
+    found: dict[str, ReferenceFamily] = {}
+    for with_curves in (False, True):  # apart, so that short rows are not padded to long ones
+        able = [item for item in types if bool(_curves(item)) is with_curves]
+        able = [item for item in able if with_curves or _point_rows(item)]
+        if able:
+            each = zip(able, _solve(able, before), strict=True)
+            found |= {item.name: _family(item, parameters) for item, parameters in each}
+    return tuple(found[item.name] for item in types if item.name in found)
 
 
 def _solve(types: Sequence[TubeType], solved: Solved) -> FloatArray:
@@ -108,16 +110,14 @@ def _solve_rows(
     observed = (np.where(printed, logs, 0.0) / deviation).reshape(types, -1)
     weight = printed.astype(float).reshape(types, -1)
 
-    def predict(internal: FloatArray, index: IntArray) -> FloatArray:
-        found = _log_figures(volts[index], internal)
-        return (found / deviation[index]).reshape(index.size, -1)
-
     def model(internal: FloatArray, index: IntArray) -> tuple[FloatArray, FloatArray]:
-        columns = []
-        for shift in np.eye(internal.shape[1]) * _STEP:
-            rise = predict(internal + shift, index) - predict(internal - shift, index)
-            columns.append(rise / (2 * _STEP))
-        return predict(internal, index), np.stack(columns, axis=-1)
+        size = internal.shape[1]
+        step = np.eye(size) * _STEP
+        shifted = internal + np.concatenate([np.zeros((1, size)), step, -step])[:, None]
+        at = np.broadcast_to(volts[index], (len(shifted), *volts[index].shape))
+        found = (_log_figures(at, shifted) / deviation[index]).reshape(*shifted.shape[:2], -1)
+        rise = (found[1 : size + 1] - found[size + 1 :]) / (2 * _STEP)
+        return found[0], np.moveaxis(rise, 0, -1)
 
     pull = 1.0 / PENTODE_WIDTH**2
     solution = solve(model, start, observed, weight, pull=pull, max_iterations=120, tolerance=1e-8)

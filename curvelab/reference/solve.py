@@ -252,21 +252,18 @@ def _solve_rows(
         [printed.reshape(types, -1).astype(float), np.ones_like(centre)], axis=1
     )
 
-    def predict(internal: FloatArray, index: IntArray) -> FloatArray:
-        logs = _log_figures(
-            law, constraints.plate_voltage[index], constraints.grid_voltage[index], internal
-        )
-        scaled = (logs / constraints.deviation[index]).reshape(index.size, -1)
-        return np.concatenate([scaled, internal / width[index]], axis=1)
-
     def model(internal: FloatArray, index: IntArray) -> tuple[FloatArray, FloatArray]:
-        columns = []
-        for parameter in range(internal.shape[1]):
-            shift = np.zeros(internal.shape[1])
-            shift[parameter] = _STEP
-            difference = predict(internal + shift, index) - predict(internal - shift, index)
-            columns.append(difference / (2 * _STEP))
-        return predict(internal, index), np.stack(columns, axis=-1)
+        size = internal.shape[1]
+        step = np.eye(size) * _STEP
+        shifted = internal + np.concatenate([np.zeros((1, size)), step, -step])[:, None]
+        volts = (constraints.plate_voltage[index], constraints.grid_voltage[index])
+        plate, grid = (np.broadcast_to(item, (len(shifted), *item.shape)) for item in volts)
+        logs = _log_figures(law, plate, grid, shifted) / constraints.deviation[index]
+        found = np.concatenate(
+            [logs.reshape(*shifted.shape[:2], -1), shifted / width[index]], axis=-1
+        )
+        rise = (found[1 : size + 1] - found[size + 1 :]) / (2 * _STEP)
+        return found[0], np.moveaxis(rise, 0, -1)
 
     solution = solve(model, start, observed, weight, max_iterations=120, tolerance=1e-8)
     return solution.parameters, solution.cost

@@ -23,13 +23,11 @@ from curvelab.reference.rating_pairs import RatingPair, Relation, compare_rating
 from curvelab.reference.records import Figure, Heater, TubeType
 from curvelab.reference.same_circuit import Settled
 from curvelab.reference.sockets import Fit, SocketFit, compare_sockets
+from curvelab.reference.stand_in_limits import StandInLimits
 from curvelab.reference.substitution_notes import Notes, limit_words, shown
 
 __all__ = ["CapacitancePair", "Substitution", "Suitability", "may_stand_in"]
 
-_SAME_VOLTAGE, _SAME_CURRENT = 0.02, 0.02  # of a heater: rounding of sheets
-# House rule: how many times an old capacitance the new one may be before it is a condition.
-_CAPACITANCE_CHANGES = 1.5
 # Limits of the circuit around the tube, which a person can look up and change; every other
 # limit is the tube's own.
 _OF_THE_CIRCUIT = ("grid_circuit_", "heater_cathode_", "grid_voltage_")
@@ -66,6 +64,8 @@ class Substitution:
         What must hold, or be looked up, before it goes in.
     unknown : tuple of str
         What the library does not hold.
+    house_rules : tuple of str
+        What no sheet prints and a person may change, in words.
     """
 
     old: str
@@ -80,14 +80,19 @@ class Substitution:
     ratings: tuple[RatingPair, ...]
     capacitances: tuple[CapacitancePair, ...]
     in_circuit: InCircuit | None
+    house_rules: tuple[str, ...]
 
 
-def may_stand_in(
+_SHIPPED = StandInLimits()
+
+
+def may_stand_in(  # noqa: PLR0913 (two types, their place, the house rules)
     library: FamilyLibrary,
     old_name: str,
     new_name: str,
     at: tuple[float, ...] | None = None,
     plate_circuit_resistance: float = 0.0,
+    limits: StandInLimits = _SHIPPED,
 ) -> Substitution:
     """Compare two types for one place in an amplifier.
 
@@ -100,6 +105,8 @@ def may_stand_in(
         the rating the amplifier uses.
     plate_circuit_resistance : float
         Direct-current resistance of the plate circuit [ohm].
+    limits : StandInLimits
+        The house rules.
 
     Raises
     ------
@@ -112,15 +119,15 @@ def may_stand_in(
     if old is new:
         raise ReferenceDataError(f"{old_name} and {new_name} are names of one type, {old.name}")
     notes = Notes()
-    _note_heaters(notes, old, new)
+    _note_heaters(notes, old, new, limits.heater_apart_pct / 100)
     socket = compare_sockets(old, new)
     _note_socket(notes, socket)
     in_circuit = compare_in_circuit(library, old, new, at, plate_circuit_resistance)
     ratings = compare_ratings(old, new)
     _note_ratings(notes, new, ratings, in_circuit if at is not None else None)
-    note_the_shift(notes, old, new, in_circuit)
+    note_the_shift(notes, old, new, in_circuit, limits)
     capacitances = tuple(_capacitances(old, new))
-    _note_capacitances(notes, new, capacitances)
+    _note_capacitances(notes, new, capacitances, limits.capacitance_condition_times)
     if notes.against:
         suitability = Suitability.NOT
     else:
@@ -138,10 +145,11 @@ def may_stand_in(
         ratings=ratings,
         capacitances=capacitances,
         in_circuit=in_circuit,
+        house_rules=limits.words,
     )
 
 
-def _note_heaters(notes: Notes, old: TubeType, new: TubeType) -> None:
+def _note_heaters(notes: Notes, old: TubeType, new: TubeType, apart: float) -> None:
     lacking = [item.name for item in (old, new) if not item.heaters]
     if lacking:
         notes.doubt(f"the heater of {' and of '.join(lacking)}")
@@ -150,7 +158,7 @@ def _note_heaters(notes: Notes, old: TubeType, new: TubeType) -> None:
         (one, other)
         for one in old.heaters
         for other in new.heaters
-        if abs(other.voltage.value / one.voltage.value - 1.0) <= _SAME_VOLTAGE
+        if abs(other.voltage.value / one.voltage.value - 1.0) <= apart
     ]
     if not pairs:
         volts = [" or ".join(f"{h.voltage.value:g} V" for h in t.heaters) for t in (old, new)]
@@ -163,17 +171,20 @@ def _note_heaters(notes: Notes, old: TubeType, new: TubeType) -> None:
     if not all(figure.verified for figure in figures):
         notes.conditions.append("check the sheet: heater figures are from memory")
     for one, other in pairs:
-        _note_heater_current(notes, new, one, other)
+        _note_heater_current(notes, new, (one, other), apart)
 
 
-def _note_heater_current(notes: Notes, new: TubeType, one: Heater, other: Heater) -> None:
+def _note_heater_current(
+    notes: Notes, new: TubeType, pair: tuple[Heater, Heater], apart: float
+) -> None:
+    one, other = pair
     more = other.current.value - one.current.value
-    if more > _SAME_CURRENT * one.current.value:
+    if more > apart * one.current.value:
         notes.conditions.append(
             f"the heater supply must give {more:.3g} A more a tube at {one.voltage.value:g} V "
             f"({other.current.value:g} A instead of {one.current.value:g} A)"
         )
-    elif more < -_SAME_CURRENT * one.current.value:
+    elif more < -apart * one.current.value:
         notes.conditions.append(
             f"heaters must be in parallel, and their voltage measured with {new.name} in: it takes "
             f"{other.current.value:g} A instead of {one.current.value:g} A at "
@@ -259,12 +270,12 @@ def _capacitances(old: TubeType, new: TubeType) -> Iterator[CapacitancePair]:
 
 
 def _note_capacitances(
-    notes: Notes, new: TubeType, capacitances: tuple[CapacitancePair, ...]
+    notes: Notes, new: TubeType, capacitances: tuple[CapacitancePair, ...], times: float
 ) -> None:
     if not capacitances:
         notes.unknown.append(f"capacitances of {new.name} against the old ones")
     for pair in capacitances:
-        if pair.new.value > _CAPACITANCE_CHANGES * pair.old.value:
+        if pair.new.value > times * pair.old.value:
             notes.conditions.append(
                 f"its {pair.name.replace('_', ' ')} capacitance is {pair.new.value * 1e12:.3g} pF "
                 f"instead of {pair.old.value * 1e12:.3g} pF: look at treble and stability"

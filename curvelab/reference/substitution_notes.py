@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 
-__all__ = ["Notes", "limit_words", "shown", "signed_share"]
+__all__ = ["Notes", "current_shown", "limit_words", "shown", "signed_share"]
+
+_NEXT_TO_NONE = 1e-3  # a family solved from a few points says nothing of so little
 
 
 @dataclass(slots=True)
@@ -38,11 +40,20 @@ def limit_words(name: str, service: str | None = None) -> str:
 
 def shown(name: str, value: float) -> str:
     """Return a limit [SI] in the trade's unit."""
-    if "current" in name:
-        return f"{value * 1e3:.4g} mA"
+    if "voltage" in name:  # first: a plate voltage is printed for no current, too
+        return f"{value:.4g} V"
     if "resistance" in name:
         return f"{value * 1e-6:.4g} Mohm"
-    return f"{value:.4g} {'V' if 'voltage' in name else 'W'}"
+    if "current" in name:
+        return f"{value * 1e3:.4g} mA"
+    return f"{value:.4g} W"
+
+
+def current_shown(current: float, beside: float) -> str:
+    """Return a current [A] beside another one, without a figure where it is next to none."""
+    if current < _NEXT_TO_NONE * beside:
+        return "next to no current"
+    return f"{current * 1e3:.3g} mA"
 
 
 def signed_share(share: float) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +17,7 @@ from curvelab.sheets.plot_parts import (
     LINE_POINTS,
     MOST_POINTS,
     at_shown_screen,
+    backed_runs,
     family_milliamperes,
     marks_of,
     rating_label,
@@ -115,7 +117,11 @@ def _reference(
     if family is None or not steps.size:
         return
     x = np.linspace(highest / 200, highest, LINE_POINTS)
-    yield from _lines(Role.REFERENCE, family, curves, steps, np.tile(x, (steps.size, 1)))
+    for line in _lines(Role.REFERENCE, family, curves, steps, np.tile(x, (steps.size, 1))):
+        grid = np.full(line.x.size, curves.grid_voltage[line.step or 0])
+        for part, backed in backed_runs(family.covers(line.x, grid)):
+            role = Role.REFERENCE if backed else Role.REFERENCE_EXTRAPOLATED
+            yield replace(line, role=role, x=line.x[part], y=line.y[part])
 
 
 def _tolerance(assessment: Assessment, x: Axis, y: Axis) -> Iterator[Series]:

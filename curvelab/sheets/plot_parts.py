@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 
 import numpy as np
@@ -21,6 +22,7 @@ __all__ = [
     "LINE_POINTS",
     "MOST_POINTS",
     "at_shown_screen",
+    "backed_runs",
     "family_milliamperes",
     "marks_of",
     "points_of",
@@ -43,6 +45,16 @@ def reference_name(assessment: Assessment) -> str | None:
 def family_milliamperes(family: PlateFamily, plate: FloatArray, grid: FloatArray) -> FloatArray:
     """Return a family's current [mA]; arguments [V] broadcast together."""
     return np.asarray(family.current(plate, grid), dtype=np.float64) / MILLIAMPERE.si
+
+
+def backed_runs(backed: NDArray[np.bool_]) -> Iterator[tuple[slice, bool]]:
+    """Yield the runs of a line that something backs, and those that nothing does, in turn.
+
+    Each begins where the one before ends, so that the line has no gap.
+    """
+    ends = [0, *(np.flatnonzero(np.diff(backed)) + 1).tolist(), backed.size]
+    for begin, end in itertools.pairwise(ends):
+        yield slice(max(begin - 1, 0), end), bool(backed[begin])
 
 
 def points_of(

@@ -11,7 +11,7 @@ from curvelab.reference.records import Figure, Heater
 from curvelab.reference.same_circuit import Settled
 from curvelab.reference.sockets import SocketFit
 from curvelab.reference.substitution import CapacitancePair, Substitution
-from curvelab.reference.substitution_notes import limit_words, shown
+from curvelab.reference.substitution_notes import current_shown, limit_words, shown
 
 __all__ = ["StandInCell", "StandInRow", "stand_in_rows", "wiring_words"]
 
@@ -93,9 +93,9 @@ def _capacitance_row(pair: CapacitancePair) -> StandInRow:
 
 def _circuit_rows(both: InCircuit) -> Iterator[StandInRow]:
     stage = f"{both.supply_voltage:.4g} V, {both.cathode_resistance:.4g} ohm in the cathode"
-    yield StandInRow("at rest", _settled(both.old), _settled(both.cathode_bias), stage)
+    yield StandInRow("at rest", _settled(both.old, both), _settled(both.cathode_bias, both), stage)
     fixed = f"{both.old.grid_voltage:.4g} V fixed"
-    yield StandInRow("at rest", _settled(both.old), _settled(both.fixed_bias), fixed)
+    yield StandInRow("at rest", _settled(both.old, both), _settled(both.fixed_bias, both), fixed)
     mu = "mu there" if both.old.screen_voltage is None else "mu to the screen there"
     for words, name, unit, scale in (
         (mu, "amplification_factor", "", 1.0),
@@ -109,14 +109,14 @@ def _circuit_rows(both: InCircuit) -> Iterator[StandInRow]:
         yield StandInRow(words, old, new, "same cathode resistor")
 
 
-def _settled(item: Settled) -> StandInCell:
+def _settled(item: Settled, both: InCircuit) -> StandInCell:
     beyond = " (extrapolated)" if item.extrapolated else ""
     return StandInCell(
         (
             f"{item.plate_voltage:.4g} V,",
             f"{item.grid_voltage:.3g} V,",
             *_screen(item),
-            f"{item.plate_current * 1e3:.3g} mA{beyond}",
+            f"{current_shown(item.plate_current, both.old.plate_current)}{beyond}",
         )
     )
 

@@ -13,7 +13,7 @@ from curvelab.reference.in_circuit import InCircuit
 from curvelab.reference.records import TubeType
 from curvelab.reference.same_circuit import Settled
 from curvelab.sheets.plate_picture import rating_lines
-from curvelab.sheets.plot_parts import LINE_POINTS, family_milliamperes
+from curvelab.sheets.plot_parts import LINE_POINTS, backed_runs, family_milliamperes
 from curvelab.sheets.plot_records import CurvePicture, Mark, Role, Series, Shape
 from curvelab.sheets.text import plain, volts
 from curvelab.sheets.ticks import Axis, round_axis
@@ -23,6 +23,7 @@ __all__ = ["stand_in_picture"]
 
 _VOLTS_BEYOND = 1.6  # the axes reach this many times the resting point
 _CURRENT_BEYOND = 2.2
+_BEYOND = {Role.FITTED: Role.EXTRAPOLATED, Role.REFERENCE: Role.REFERENCE_EXTRAPOLATED}
 _LEAST_BIAS = 1.0  # [V]: of a stage without bias, so that there are steps to draw
 
 
@@ -33,7 +34,8 @@ def stand_in_picture(
 ) -> CurvePicture:
     """Return the new type's curves over the old one's, around the resting point.
 
-    The old type's curves are the quiet ones; the ratings drawn are those of the new type.
+    The old type's curves are the quiet ones; the ratings drawn are those of the new type. What no
+    published figure backs has a role of its own.
     """
     settled = (both.old, both.cathode_bias, both.fixed_bias)
     words = PLATE_VOLTAGE.axis_label
@@ -72,11 +74,16 @@ def _steps(bias: float) -> FloatArray:
 def _lines(role: Role, family: PlateFamily, steps: FloatArray, x: Axis) -> Iterator[Series]:
     along = np.linspace(x.high / 200, x.high, 2 * LINE_POINTS)
     levels = family_milliamperes(family, along[None, :], steps[:, None])
-    for step, (grid, level) in enumerate(zip(steps.tolist(), levels, strict=True)):
-        known = np.isfinite(level)
-        if known.sum() > 1:
-            label = f"{volts(round(grid, 3))} V"
-            yield Series(role, label, along[known], level[known], step, role is Role.FITTED)
+    backed = family.covers(*np.broadcast_arrays(along[None, :], steps[:, None]))
+    for step, (grid, level, known) in enumerate(zip(steps.tolist(), levels, backed, strict=True)):
+        label = f"{volts(round(grid, 3))} V"
+        drawn = np.flatnonzero(np.isfinite(level))
+        if drawn.size < 2:
+            continue
+        for part, own in backed_runs(known[drawn]):
+            at = drawn[part]
+            ends = role is Role.FITTED and bool(at[-1] == drawn[-1])
+            yield Series(role if own else _BEYOND[role], label, along[at], level[at], step, ends)
 
 
 def _mark(place: int, words: str, shape: Shape, settled: Settled) -> Mark:

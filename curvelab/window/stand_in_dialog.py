@@ -24,7 +24,7 @@ from PySide6.QtWidgets import (
 from shiboken6 import isValid
 
 from curvelab.reference.substitution import Suitability
-from curvelab.sheets.plot_records import CurvePicture, Role
+from curvelab.sheets.plot_records import CurvePicture, Role, Series
 from curvelab.sheets.stand_in import StandInCell, StandInRow
 from curvelab.sheets.wording import CAUTIONS
 from curvelab.window.library_names import library_names
@@ -202,6 +202,11 @@ class StandInDialog(QDialog):
         entries = [
             (role_icon(Role.FITTED, colours.steps(3)[1]), found.new),
             (role_icon(Role.REFERENCE, colours.reference), found.old),
+            *(
+                [(role_icon(Role.EXTRAPOLATED, colours.steps(3)[1]), self.tr("extrapolated"))]
+                if any(_beyond(line) for line in picture.series)
+                else []
+            ),
             *((shape_icon(mark.shape, ink), mark.code) for mark in picture.marks),
         ]
         for icon, words in entries:
@@ -223,9 +228,14 @@ class StandInDialog(QDialog):
             _listed(self.tr("Not known"), found.unknown),
             _listed(self.tr("Wiring"), (answer.wiring,) if answer.wiring else ()),
             _listed(self.tr("Types of yours that could not be read"), answer.problems),
+            _listed(self.tr("House rules, editable"), found.house_rules),
             _listed(self.tr("Cautions"), CAUTIONS),
         ]
         return "".join(parts)
+
+
+def _beyond(line: Series) -> bool:
+    return line.role in (Role.EXTRAPOLATED, Role.REFERENCE_EXTRAPOLATED)
 
 
 def _listed(title: str, lines: Iterable[str]) -> str:

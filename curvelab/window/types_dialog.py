@@ -34,6 +34,7 @@ from curvelab.window.files import FileDialogs
 from curvelab.window.record_table import Column, RecordTable, sorted_by_records
 from curvelab.window.room import open_as_large
 from curvelab.window.theme import Theme
+from curvelab.window.type_form import TypeForm
 from curvelab.workbench.own_types import (
     check_type_text,
     copy_type,
@@ -67,6 +68,7 @@ class TypesDialog(QDialog):
         self._rows: RecordTable[TubeType] = RecordTable(self)
         self.view = QTableView()
         self.readable, self.editor = QPlainTextEdit(), QPlainTextEdit()
+        self.form = TypeForm(theme)
         self.pages, self.said = QTabWidget(), QLabel()
         self.copy = QPushButton(self.tr("&Copy to a type of my own"))
         self.take_in = QPushButton(self.tr("&Import…"))
@@ -112,6 +114,7 @@ class TypesDialog(QDialog):
             self._refuse(str(error))
             return False
         self._mark(None)
+        self.form.show_refusal(None)
         self._say(self.tr("{0}: keeps the rules").format(found.name))
         return True
 
@@ -128,7 +131,8 @@ class TypesDialog(QDialog):
         if self._line is not None:
             place = self.editor.document().findBlockByNumber(self._line - 1)
             self.editor.setTextCursor(QTextCursor(place))
-            self.editor.setFocus()
+            if self.pages.currentWidget() is self.editor:
+                self.editor.setFocus()
 
     def make_copy(self) -> None:
         """Copy the chosen type under the name given."""
@@ -138,7 +142,7 @@ class TypesDialog(QDialog):
             copy_type(self._name, name)
             self.refresh(name)
             self.copy_name.clear()
-            self.pages.setCurrentWidget(self.editor)
+            self.pages.setCurrentWidget(self.form)
             self._say(
                 self.tr(
                     "Every figure in it is from memory until you find it printed for the new type"
@@ -180,7 +184,9 @@ class TypesDialog(QDialog):
             page.setAccessibleName(words)
             page.setTabChangesFocus(True)
             page.setLineWrapMode(QPlainTextEdit.LineWrapMode.NoWrap)
-            self.pages.addTab(page, words)
+        self.pages.addTab(self.readable, self.tr("What is known of it"))
+        self.pages.addTab(self.form, self.tr("As a form"))
+        self.pages.addTab(self.editor, self.tr("Its file"))
         self.readable.setReadOnly(True)
         named: tuple[tuple[QWidget, str], ...] = (
             (self.search, self.tr("Search the types")),
@@ -226,6 +232,9 @@ class TypesDialog(QDialog):
         self.search.textChanged.connect(self._sorted.setFilterFixedString)
         self.view.selectionModel().currentRowChanged.connect(lambda *_: self._follow())
         self.editor.textChanged.connect(self._edited)
+        self.form.edited.connect(self._take_from_form)
+        self.form.refused.connect(lambda reason: self._say(reason, bad=True))
+        self.pages.currentChanged.connect(lambda _: self._fill_form())
         self._later.timeout.connect(self.check)
         self.copy.clicked.connect(self.make_copy)
         self.copy_name.returnPressed.connect(self.make_copy)
@@ -280,8 +289,26 @@ class TypesDialog(QDialog):
         self._saved = self.editor.toPlainText()
         self._later.stop()
         self._mark(None)
+        self._fill_form()
+        self.form.show_refusal(None)
         self._say("" if own else self.tr("It came with the program: copy it to change a figure"))
         self._show_state()
+
+    def _take_from_form(self, text: str) -> None:
+        """Put a change of the form into the text, where it can be undone."""
+        cursor = QTextCursor(self.editor.document())
+        cursor.select(QTextCursor.SelectionType.Document)
+        cursor.insertText(text)
+        self._later.stop()
+        self._fill_form()
+        self.check()
+
+    def _fill_form(self) -> None:
+        """Show the text as it is now in the form, where the form is looked at."""
+        if self.pages.currentWidget() is self.form:
+            self.form.show_text(self.editor.toPlainText(), fixed=self.editor.isReadOnly())
+            if self.unsaved:
+                self.check()
 
     def _edited(self) -> None:
         self._show_state()
@@ -332,6 +359,7 @@ class TypesDialog(QDialog):
     def _refuse(self, reason: str) -> None:
         line = line_of_refusal(self.editor.toPlainText(), reason) if self.unsaved else None
         self._mark(line)
+        self.form.show_refusal(reason if self.unsaved else None)
         self._say(self.tr("line {0}: {1}").format(line, reason) if line else reason, bad=True)
 
     def _say(self, text: str, bad: bool = False) -> None:
@@ -345,6 +373,7 @@ class TypesDialog(QDialog):
 
     def _paint_theme(self) -> None:
         self._mark(self._line)
+        self._fill_form()
         self._paint_said()
 
     def _mark(self, line: int | None) -> None:

@@ -25,9 +25,28 @@ __all__ = [
     "export_type",
     "import_type",
     "keep_type_text",
+    "known_sources",
+    "known_words",
 ]
 
 _LONGEST_NAME = 40
+
+
+def known_sources() -> dict[str, str]:
+    """Return the sources that a figure may cite: title by short name.
+
+    Raises
+    ------
+    ReferenceDataError
+        If the user's own list of sources cannot be read.
+    """
+    return {name: source.title for name, source in load_sources(own_folder()).items()}
+
+
+def known_words(key: str) -> tuple[str, ...]:
+    """Return what the library's types have as their ``kind`` or ``cathode``, in order."""
+    types = current_types().types.types.values()
+    return tuple(sorted({str(getattr(item, key)) for item in types}))
 
 
 def check_type_file(path: Path) -> TubeType:

@@ -2,18 +2,24 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Callable
 from dataclasses import dataclass
 
+from curvelab.errors import ReferenceDataError
 from curvelab.reference.families import FamilyLibrary
 from curvelab.reference.family import ReferenceFamily
+from curvelab.reference.stand_in_limits import StandInLimits
 from curvelab.reference.substitution import Substitution, may_stand_in
 from curvelab.sheets.plot_records import CurvePicture
 from curvelab.sheets.stand_in import StandInRow, stand_in_rows, wiring_words
 from curvelab.sheets.stand_in_picture import stand_in_picture
 from curvelab.workbench.type_library import current_families, current_types
+from curvelab.workbench.user_files import own_or_shipped
 
-__all__ = ["StandInAnswer", "StandInQuestion", "ask_stand_in"]
+__all__ = ["StandInAnswer", "StandInQuestion", "ask_stand_in", "stand_in_limits"]
+
+_LIMITS_FILE = "stand_in.toml"
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +73,7 @@ def ask_stand_in(
     UnknownTypeError
         If the library does not hold one of the types.
     ReferenceDataError
-        If both names mean one type.
+        If both names mean one type, or the house rules cannot be read.
     """
     progress(0, 1, f"{question.new} in place of {question.old}")
     library = current_families()
@@ -79,6 +85,7 @@ def ask_stand_in(
         question.new,
         question.at,
         question.plate_circuit_resistance,
+        stand_in_limits(),
     )
     answer = StandInAnswer(
         found=found,
@@ -89,6 +96,22 @@ def ask_stand_in(
     )
     progress(1, 1, "")
     return answer
+
+
+def stand_in_limits() -> StandInLimits:
+    """Return the house rules of a substitution: the user's own, else the shipped ones.
+
+    Raises
+    ------
+    ReferenceDataError
+        If the file cannot be read as such.
+    """
+    path = own_or_shipped(_LIMITS_FILE)
+    try:
+        values = tomllib.loads(path.read_text(encoding="utf-8"))
+    except (OSError, UnicodeDecodeError, tomllib.TOMLDecodeError) as error:
+        raise ReferenceDataError(f"{path}: cannot be read as house rules: {error}") from error
+    return StandInLimits.from_mapping(values)
 
 
 def _picture(library: FamilyLibrary, found: Substitution) -> CurvePicture | None:

@@ -26,6 +26,21 @@ def test_substitute_says_verdict_reasons_and_cautions(capsys, monkeypatch):
     assert "No figure here is advice to exceed a rating." in text
 
 
+def test_house_rules_of_one_s_own_go_before_the_shipped_ones(capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "200")
+    path = own_folder() / "stand_in.toml"
+    path.parent.mkdir(parents=True, exist_ok=True)
+    path.write_text("mu_other_stage_pct = 0.01\n", encoding="utf-8")
+    assert main(["substitute", "6SN7GT", "6CG7"]) == 0
+    text = capsys.readouterr().out
+    assert text.startswith("6CG7 in place of 6SN7GT: not a replacement\n")
+    assert "house rules, editable" in text
+    assert "mu 0.01 % apart another stage" in text
+    path.write_text("mu_other_stage_pct = no\n", encoding="utf-8")
+    assert main(["substitute", "6SN7GT", "6CG7"]) == 2
+    assert "cannot be read as house rules" in capsys.readouterr().err
+
+
 def test_substitute_as_json(capsys):
     asked = ["substitute", "12AX7", "12AU7", "--at", "200,-1.5", "--plate-ohm", "100e3", "--json"]
     assert main(asked) == 0

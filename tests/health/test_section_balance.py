@@ -100,3 +100,17 @@ def test_sections_that_share_no_point_are_not_compared() -> None:
     other = case_of(low, operating_point=(120.0, -2.0))
     assert list(find(case_of(high, sibling=other))) == []
     assert list(find(case_of(sweep_of(TUBE)))) == []
+
+
+def test_sections_that_differ_by_nature_are_not_compared() -> None:
+    case = pair(0.35)
+    assert case.sibling is not None
+    assert list(find(case))
+    names = ("1XA1 unit 1", "1XA1 unit 2")
+    one, two = (
+        replace(item, tube_type=tube_type(TUBE, name=name))
+        for item, name in zip((case, case.sibling), names, strict=True)
+    )
+    assert not list(find(replace(one, sibling=two)))
+    same = replace(two, tube_type=one.tube_type)
+    assert list(find(replace(one, sibling=same)))

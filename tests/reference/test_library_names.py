@@ -90,3 +90,15 @@ def test_two_types_may_not_claim_one_name():
         library_of([found, replace(found, name="12ax-7", aliases=())])
     with pytest.raises(ReferenceDataError, match="'ecc 83' is claimed"):
         library_of([found, replace(found, name="other", aliases=("ecc 83",))])
+
+
+def test_a_section_of_a_dissimilar_dual_triode_is_a_type_of_its_own():
+    library = load_library()
+    assert library.find_section("6EM7", "1")[0].name == "6EM7 unit 1"
+    assert library.find_section("6EM7", "B")[0].name == "6EM7 unit 2"
+    assert library.find_section("12AX7", "2")[0].name == "12AX7"
+    for section in (None, "3", ""):
+        with pytest.raises(UnknownTypeError):
+            library.find_section("6EM7", section)
+    with pytest.raises(UnknownTypeError):
+        library.find_section("no such tube", "1")

@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
+import tomllib
+from dataclasses import fields
+
 import pytest
 
 from curvelab.errors import ReferenceDataError, UnknownTypeError
+from curvelab.paths import resource_folder
 from curvelab.reference.families import family_library
 from curvelab.reference.loader import load_library
 from curvelab.reference.sockets import Fit
+from curvelab.reference.stand_in_limits import StandInLimits
 from curvelab.reference.substitution import Suitability, may_stand_in
+from curvelab.reference.substitution_notes import shown
 from helpers.type_files import type_text, types_from
 
 LIBRARY = family_library(load_library())
@@ -193,3 +199,60 @@ def test_one_type_by_two_names_is_no_question():
         may_stand_in(LIBRARY, "12AX7", "ECC83")
     with pytest.raises(UnknownTypeError):
         may_stand_in(LIBRARY, "12AX7", "no such tube")
+
+
+def test_the_house_rules_decide_and_are_said():
+    plain = may_stand_in(LIBRARY, "6SN7GT", "6CG7")
+    strict = StandInLimits.from_mapping({"mu_other_stage_pct": 0.01, "heater_apart_pct": 5})
+    found = may_stand_in(LIBRARY, "6SN7GT", "6CG7", limits=strict)
+    assert plain.suitability is Suitability.WITH_CONDITIONS
+    assert found.suitability is Suitability.NOT
+    assert any("another stage" in line for line in found.against)
+    assert any("15 %" in line for line in plain.house_rules)
+    assert any("0.01 %" in line for line in found.house_rules)
+
+
+@pytest.mark.parametrize(
+    ("values", "said"),
+    [
+        ({"mu": 3}, "none is named 'mu'"),
+        ({"heater_apart_pct": 0}, "must be a number above 0, not 0"),
+        ({"heater_apart_pct": "2"}, "must be a number above 0, not '2'"),
+        ({"heater_apart_pct": True}, "not True"),
+        ({"heater_apart_pct": float("nan")}, "not nan"),
+    ],
+)
+def test_house_rules_that_make_no_sense_are_refused(values, said):
+    with pytest.raises(ReferenceDataError, match=said):
+        StandInLimits.from_mapping(values)
+
+
+def test_the_shipped_file_says_what_is_built_in():
+    text = (resource_folder() / "stand_in.toml").read_text(encoding="utf-8")
+    assert StandInLimits.from_mapping(tomllib.loads(text)) == StandInLimits()
+    assert set(tomllib.loads(text)) == {item.name for item in fields(StandInLimits)}
+
+
+@pytest.mark.parametrize(
+    ("name", "value", "words"),
+    [
+        ("plate_voltage_no_current", 400.0, "400 V"),
+        ("plate_current_cathode_bias", 0.06, "60 mA"),
+        ("grid_circuit_resistance_fixed_bias", 1e5, "0.1 Mohm"),
+        ("screen_dissipation", 2.0, "2 W"),
+    ],
+)
+def test_a_limit_is_shown_in_its_own_unit(name, value, words):
+    assert shown(name, value) == words
+
+
+def test_a_tube_that_is_cut_off_gets_no_figure_of_a_current():
+    found = may_stand_in(LIBRARY, "845", "211")
+    assert any("next to no current instead of 65 mA" in line for line in found.conditions)
+    assert not any("e-0" in line for line in (*found.conditions, *found.against))
+
+
+def test_the_same_fixed_bias_is_warned_of_even_where_the_cathode_resistor_forbids():
+    found = may_stand_in(LIBRARY, "211", "845")
+    assert any("in the same circuit its plate dissipation" in line for line in found.against)
+    assert any(line.startswith("never with the same fixed bias") for line in found.conditions)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import numpy as np
@@ -68,11 +69,21 @@ def test_fitted_curves_follow_the_family_as_far_as_their_step_was_measured():
 def test_the_reference_stands_at_the_same_grid_steps_over_the_whole_axis():
     tube = healthy()
     picture = curve_picture(tube)
-    lines = list(picture.of_role(Role.REFERENCE))
-    assert [line.step for line in lines] == list(range(8))
-    for line, grid in zip(lines, np.arange(-3.5, 0.1, 0.5), strict=True):
-        assert line.x[-1] == picture.x.high
-        np.testing.assert_allclose(line.y, 1e3 * tube.reference.current(line.x, grid))
+    backed, beyond = Role.REFERENCE, Role.REFERENCE_EXTRAPOLATED
+    lines = [line for line in picture.series if line.role in (backed, beyond)]
+    assert sorted({line.step for line in lines}) == list(range(8))
+    assert {line.role for line in lines} == {backed, beyond}
+    for step, grid in enumerate(np.arange(-3.5, 0.1, 0.5)):
+        own = [line for line in lines if line.step == step]
+        assert own[-1].x[-1] == picture.x.high
+        for before, after in itertools.pairwise(own):  # one line without a gap
+            assert before.x[-1] == after.x[0]
+            assert before.role is not after.role
+        for line in own:
+            np.testing.assert_allclose(line.y, 1e3 * tube.reference.current(line.x, grid))
+            inner = line.x[1:-1]
+            told = tube.reference.covers(inner, np.full(inner.size, grid))
+            assert (told == (line.role is backed)).all()
     assert picture.reference_label == "12AX7"
 
 

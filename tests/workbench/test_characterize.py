@@ -5,10 +5,12 @@ from __future__ import annotations
 import time
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from curvelab.health.records import FindingCode
 from curvelab.workbench.characterize import Request, characterize
+from curvelab.workbench.type_library import shipped_families
 from helpers.sweeps import write_sweep
 
 MANY = 80
@@ -68,3 +70,28 @@ def test_sections_far_apart_in_the_batch_still_meet(tmp_path, many):
     for assessment in (first, last):
         codes = [finding.code for finding in assessment.findings]
         assert FindingCode.SECTION_IMBALANCE in codes
+
+
+def test_the_units_of_a_dissimilar_dual_triode_are_judged_as_what_they_are(tmp_path):
+    # Points of the library, from memory: 250 V, -3 V: 1.4 mA; 150 V, -20 V: 50 mA.
+    families = shipped_families().families
+    rows = ["# type: 6EM7", "# tube: SIM-1", "section,plate_v,grid_v,plate_ma"]
+    sweeps = (
+        ("1", "6EM7 unit 1", np.arange(0.0, -4.1, -0.5), np.arange(25.0, 301.0, 25.0)),
+        ("2", "6EM7 unit 2", np.arange(0.0, -41.0, -5.0), np.arange(20.0, 201.0, 20.0)),
+    )
+    for section, name, grid, plate in sweeps:
+        volts, bias = (axis.ravel() for axis in np.meshgrid(plate, grid))
+        current = families[name].current(volts, bias)
+        rows += [
+            f"{section},{p:g},{g:g},{1e3 * i:.5f}"
+            for p, g, i in zip(volts, bias, current, strict=True)
+            if p * i < 10.0
+        ]
+    path = tmp_path / "pair.csv"
+    path.write_text("\n".join(rows) + "\n", encoding="utf-8")
+    found = characterize(Request(paths=(path,))).assessments
+    assert [item.tube_type.name for item in found] == ["6EM7 unit 1", "6EM7 unit 2"]
+    assert found[0].constants.plate_current.value == pytest.approx(1.4e-3, rel=0.02)
+    assert found[1].constants.plate_current.value == pytest.approx(50e-3, rel=0.02)
+    assert not any(f.code.value == "section-imbalance" for item in found for f in item.findings)

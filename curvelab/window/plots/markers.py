@@ -35,6 +35,7 @@ _CORNERS = MappingProxyType(
 _LINE_STYLES = MappingProxyType(
     {
         Role.FITTED: (2.0, Qt.PenStyle.SolidLine),
+        Role.EXTRAPOLATED: (1.2, Qt.PenStyle.DotLine),
         Role.REFERENCE: (1.4, Qt.PenStyle.DashLine),
         Role.DISSIPATION: (1.4, Qt.PenStyle.DashDotLine),
         Role.UP_PASS: (2.0, Qt.PenStyle.SolidLine),

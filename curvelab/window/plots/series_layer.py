@@ -17,7 +17,8 @@ __all__ = ["SHARE_DASHES", "SeriesLayer"]
 
 # In widths of the pen. The causes of a current are told apart by their dashes, not by colour alone.
 SHARE_DASHES = ((7.0, 2.0), (2.0, 2.0), (7.0, 2.0, 1.5, 2.0), (4.0, 4.0), (1.5, 4.0))
-_DASHES = {Role.DOWN_PASS: (5.0, 2.5)}
+_DASHES = {Role.DOWN_PASS: (5.0, 2.5), Role.EXTRAPOLATED: (2.0, 4.0)}
+_THIN = 0.6  # of the width, where nothing backs a curve
 
 _MOST_SMOOTH = 600  # smoothing more dots than this costs more than it shows
 
@@ -94,7 +95,8 @@ class SeriesLayer(pg.GraphicsObject):  # type: ignore[misc]
                 painter.drawPolyline(points)
 
     def _pen(self, role: Role, colour: str, step: int | None) -> QPen:
-        pen = QPen(QColor(colour), self._width)
+        thin = _THIN if role is Role.EXTRAPOLATED else 1.0
+        pen = QPen(QColor(colour), thin * self._width)
         pen.setCapStyle(Qt.PenCapStyle.RoundCap)
         pen.setCosmetic(True)
         if role is Role.PROJECTED:

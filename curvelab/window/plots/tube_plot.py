@@ -32,10 +32,19 @@ __all__ = ["TubePlot"]
 _CURVE = 2.0
 _POINT, _MARK, _POINTED_OUT = 5.0, 10.0, 13.0
 _RING = 22.0
+_SPARSE = (1.0, 3.5)  # dashes of a reference that nothing published backs
 _MOST_MARKS = 40  # a finding shown by hundreds of readings must not hide the curves
 _COMPARED = 1.5
 _LIMITS = (Role.DISSIPATION, Role.PLATE_LIMIT, Role.LIMIT)
-_TUBE_LINES = (Role.FITTED, Role.PROJECTED, Role.SHARE, Role.UP_PASS, Role.DOWN_PASS)
+_QUIET = (Role.REFERENCE, Role.REFERENCE_EXTRAPOLATED, Role.TOLERANCE)
+_TUBE_LINES = (
+    Role.FITTED,
+    Role.EXTRAPOLATED,
+    Role.PROJECTED,
+    Role.SHARE,
+    Role.UP_PASS,
+    Role.DOWN_PASS,
+)
 _OUTLINES = (Role.FITTED, Role.UP_PASS, Role.DOWN_PASS)
 
 
@@ -107,7 +116,7 @@ class TubePlot(CursorPlot):
         self._beyond = share
 
     def _make_items(self) -> None:
-        depths = dict.fromkeys((Role.REFERENCE, Role.TOLERANCE), 1.0) | dict.fromkeys(_LIMITS, 2.0)
+        depths = dict.fromkeys(_QUIET, 1.0) | dict.fromkeys(_LIMITS, 2.0)
         self._quiet = {role: line_item(depth) for role, depth in depths.items()}
         self._behind = line_item(0.0)
         self._curves = SeriesLayer(_CURVE, 5)
@@ -131,6 +140,8 @@ class TubePlot(CursorPlot):
         self._paint_frame()
         dash = Qt.PenStyle.DashLine
         self._quiet[Role.REFERENCE].setPen(pen(colours.reference, 1.0, dash))
+        dots = dashed_pen(colours.reference, 1.0, _SPARSE)
+        self._quiet[Role.REFERENCE_EXTRAPOLATED].setPen(dots)
         self._quiet[Role.TOLERANCE].setPen(pen(colours.reference, 1.0))
         for role in _LIMITS:
             self._quiet[role].setPen(pen(colours.rating, 1.0, Qt.PenStyle.DashDotLine))
@@ -142,7 +153,7 @@ class TubePlot(CursorPlot):
     def _draw(self) -> None:
         shown = self._display
         self._draw_steps()
-        for role in (Role.REFERENCE, Role.TOLERANCE):
+        for role in _QUIET:
             show_lines(self._quiet[role], self._series(role) if shown.reference else [])
         for role in _LIMITS:
             show_lines(self._quiet[role], self._series(role) if shown.ratings else [])
