@@ -32,6 +32,11 @@ STROKES = MappingProxyType(
     {
         Role.FITTED: Stroke(1.1),
         Role.PROJECTED: Stroke(1.1, (2.0, 2.0), BLACK),
+        Role.UP_PASS: Stroke(1.1),
+        Role.DOWN_PASS: Stroke(1.1, (4.0, 2.0)),
+        Role.SHARE: Stroke(0.9, (3.0, 1.5)),
+        Role.UNCERTAINTY: Stroke(0.6, (1.2, 2.0)),
+        Role.LIMIT: Stroke(0.9, (7.0, 2.5, 1.2, 2.5), GREY),
         Role.REFERENCE: Stroke(0.7, (5.0, 3.0), FAINT),
         Role.TOLERANCE: Stroke(0.9, (), GREY),
         Role.DISSIPATION: Stroke(0.9, (1.2, 2.2), GREY),

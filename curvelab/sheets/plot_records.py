@@ -18,11 +18,13 @@ class Role(StrEnum):
 
     MEASURED = "measured"
     LEFT_OUT = "left out of the fit"
+    PRINTED = "printed by handbooks"
     FITTED = "fitted"
     PROJECTED = "projected"
     UP_PASS = "way up"
     DOWN_PASS = "way down"
     SHARE = "share"
+    UNCERTAINTY = "uncertainty (95 %)"
     REFERENCE = "reference family"
     LIMIT = "limit"
     TOLERANCE = "tolerance of new tubes at one point"
@@ -32,7 +34,7 @@ class Role(StrEnum):
     @property
     def is_points(self) -> bool:
         """Whether the series is drawn as separate points."""
-        return self in (Role.MEASURED, Role.LEFT_OUT)
+        return self in (Role.MEASURED, Role.LEFT_OUT, Role.PRINTED)
 
 
 class Shape(StrEnum):

@@ -59,7 +59,6 @@ __all__ = ["MainWindow"]
 
 _FIRST_SIZE = (1280, 800)
 _TOLD_MS = 10_000
-_FINER = 2.0  # times as fine as the screen is a picture of the screen saved
 
 
 class MainWindow(QMainWindow):
@@ -412,12 +411,11 @@ class MainWindow(QMainWindow):
         self._settings.go_on = on
 
     def _save_plot(self) -> None:
-        """Save the curves as a sheet has them, of another view what is to be seen."""
+        """Save the curves as a sheet has them, another view as it is now."""
         if self.lot.session.view is View.PLATE:
             self._saving.save_plot()
         else:
-            view = self.lot.session.view.value
-            self._saving.save_seen(self.curves.picture_now(_FINER), view)
+            self._saving.save_view(self.curves.pages.seen_now(), self.lot.session.view.value)
 
     def _use_scheme(self, scheme: Scheme) -> None:
         self._settings.scheme = scheme
