@@ -17,7 +17,7 @@ from curvelab.window.changes import Change
 from curvelab.window.tasks import Failure, TaskQueue, Work
 from curvelab.workbench.characterize import Batch, Request
 from curvelab.workbench.lot_file import Added, Addition, add_to_lot, create_lot, file_judged
-from curvelab.workbench.lot_judging import judge_stored
+from curvelab.workbench.lot_judging import judge_stored, wishes_of
 from curvelab.workbench.lot_records import ByHand
 from curvelab.workbench.lot_upkeep import (
     change_identity,
@@ -27,7 +27,7 @@ from curvelab.workbench.lot_upkeep import (
     take_back_overrule,
 )
 from curvelab.workbench.open_lot import OpenLot, read_lot, read_tube
-from curvelab.workbench.session import Entry
+from curvelab.workbench.session import Entry, Wish
 
 if TYPE_CHECKING:  # the lot owns this object
     from curvelab.window.lot import Lot
@@ -163,12 +163,16 @@ class LotFileWork(QObject):
             elif isinstance(outcome, Batch):
                 # Rows set aside were told when the file was filed.
                 self._lot.session.take_in(replace(outcome, set_aside=()))
+                self._lot.session.note_wishes(wishes)
                 self._lot.tell_judged()
             then(done)
+
+        wishes: dict[str, Wish] = {}
 
         def work(
             progress: Callable[[int, int, str], None], should_stop: Callable[[], bool]
         ) -> Batch:
+            wishes.update(wishes_of(kept.path, tubes))
             return judge_stored(kept.path, tubes, progress, should_stop)
 
         queue.start(work, receive)
@@ -222,13 +226,29 @@ class LotFileWork(QObject):
 
     def change(self, words: str, wanted: FileChange) -> None:
         """Write a change and, once it is written, let it be undone."""
-        change = Change(
+        change = self._as_done(words, wanted)
+        self._write(wanted, wanted.do, lambda: self._lot.undo_stack.push(change))
+
+    def did(self, words: str, wanted: FileChange, tubes: Iterable[StoredTube]) -> None:
+        """Show a change that has been written already, and let it be undone."""
+        self._show(wanted, tubes)
+        self._lot.undo_stack.push(self._as_done(words, wanted))
+
+    def _as_done(self, words: str, wanted: FileChange) -> Change:
+        return Change(
             words,
             lambda: self._write(wanted, wanted.do),
             lambda: self._write(wanted, wanted.back),
             done=True,
         )
-        self._write(wanted, wanted.do, lambda: self._lot.undo_stack.push(change))
+
+    def _show(self, wanted: FileChange, tubes: Iterable[StoredTube]) -> None:
+        kept = self._lot.kept
+        assert kept is not None
+        for tube in tubes:
+            kept.put(tube)
+        wanted.then()
+        self._lot.tell_all()
 
     def _write(
         self,
@@ -248,22 +268,14 @@ class LotFileWork(QObject):
             if isinstance(outcome, Failure):
                 self._lot.note_failure(kept.path.name, outcome)
                 self._lot.told.emit(outcome.reason)
-            elif isinstance(outcome, tuple) and (here := self._open_at(kept.path)) is not None:
-                for tube in outcome:
-                    here.put(tube)
-                wanted.then()
-                self._lot.tell_all()
+            elif isinstance(outcome, tuple) and self._is_open(kept.path):
+                self._show(wanted, outcome)
                 written()
 
         self._short.start(work, receive)
 
-    def _open_at(self, path: Path) -> OpenLot | None:
-        """Return the open lot file if it is the one of a path; it may have been read again."""
-        kept = self._lot.kept
-        return kept if kept is not None and kept.path == path else None
-
     def _is_open(self, path: Path) -> bool:
-        return self._open_at(path) is not None
+        return self._lot.kept is not None and self._lot.kept.path == path
 
     def _start_opening(self, path: Path, work: Work) -> None:
         def receive(outcome: object) -> None:
