@@ -15,7 +15,7 @@ from curvelab.workbench.characterize import Batch, FileError, Request, character
 from curvelab.workbench.session import Wish
 from curvelab.workbench.stored_settings import request_of_settings
 
-__all__ = ["judge_stored", "requests_of_tubes", "wishes_of"]
+__all__ = ["judge_stored", "newest_tests", "requests_of_tubes", "wishes_of"]
 
 Progress = Callable[[int, int, str], None]
 ShouldStop = Callable[[], bool]
@@ -70,9 +70,7 @@ def requests_of_tubes(opened: LotFile, tubes: Iterable[StoredTube]) -> tuple[Req
     DocumentError
         If the settings of a result cannot be read.
     """
-    filed: list[StoredResult | StoredTest] = []
-    for tube in tubes:
-        filed += [*tube.results, *tests_beside(opened, tube.key)]
+    filed = newest_tests(opened, tubes)
     texts = settings_used(opened, [item.key for item in filed])
     by_settings: defaultdict[str, dict[str, None]] = defaultdict(dict)
     for item in filed:
@@ -84,6 +82,16 @@ def requests_of_tubes(opened: LotFile, tubes: Iterable[StoredTube]) -> tuple[Req
         )
         for text, hashes in by_settings.items()
     )
+
+
+def newest_tests(
+    opened: LotFile, tubes: Iterable[StoredTube]
+) -> tuple[StoredResult | StoredTest, ...]:
+    """Return the newest of each kind of test of some tubes, and what goes with them."""
+    found: list[StoredResult | StoredTest] = []
+    for tube in tubes:
+        found += [*tube.results, *tests_beside(opened, tube.key)]
+    return tuple(found)
 
 
 def wishes_of(path: Path, tubes: Iterable[StoredTube]) -> dict[str, Wish]:

@@ -15,11 +15,10 @@ from curvelab.catalog.results import (
     add_characterisations,
     measurement_keys,
     take_back_characterisations,
-    tests_beside,
 )
 from curvelab.sheets.text import plain
 from curvelab.workbench.characterize import Request, characterize, reading_of, settings_of
-from curvelab.workbench.lot_judging import requests_of_tubes
+from curvelab.workbench.lot_judging import newest_tests, requests_of_tubes
 from curvelab.workbench.lot_records import measurement_of, settings_text
 from curvelab.workbench.session import Entry, Wish
 
@@ -71,11 +70,8 @@ def judge_filed_as(
     found: list[Assessment] = []
     filed: list[tuple[int, Characterisation]] = []
     with open_lot(path, write=True) as opened:
-        wanted = {
-            (item.sha256, item.named, item.section)
-            for tube in tubes
-            for item in (*tube.results, *tests_beside(opened, tube.key))
-        }
+        tests = newest_tests(opened, tubes)
+        wanted = {(item.sha256, item.named, item.section) for item in tests}
         for filed_so in requests_of_tubes(opened, tubes):
             there = tuple(source for source in filed_so.sources if source.content)
             request = replace(
