@@ -97,7 +97,6 @@ class Lot(QObject):
         self._to_do = 0  # what waits for a later turn of the event loop
         self._on_their_own: set[str] = set()  # files that nobody has opened by hand
         self._tried: set[int] = set()  # tubes that were judged to be seen, or could not be
-        self.tubes_changed.connect(self._lines.forget)  # before whoever shows them
 
     @property
     def kept(self) -> OpenLot | None:
