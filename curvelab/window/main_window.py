@@ -225,7 +225,7 @@ class MainWindow(QMainWindow):
             (actions.cancel.triggered, self.tasks.cancel),
             (actions.types.triggered, self._show_types),
             (actions.stand_in.triggered, self._ask_stand_in),
-            (actions.help.triggered, lambda: self._open_help(self.words.explained or FIRST_PAGE)),
+            (actions.help.triggered, lambda: self._open_help(self._explained or FIRST_PAGE)),
             (actions.cautions.triggered, lambda: self._open_help("cautions")),
             (actions.keys.triggered, lambda: self._open_help(KEYS_PAGE)),
             (actions.about.triggered, lambda: show_about(self)),
@@ -426,6 +426,11 @@ class MainWindow(QMainWindow):
     def _grow(self, points: int) -> None:
         self._theme.grow(self._theme.growth + points)
         self._settings.growth = self._theme.growth
+
+    @property
+    def _explained(self) -> str | None:
+        """The page of help on what has the keyboard."""
+        return self.words.explained or self.tools.explained
 
     def _open_help(self, key: str) -> None:
         open_help(self, self.actions_.listed(), key)

@@ -8,6 +8,7 @@ from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QApplication, QInputDialog
 
 from curvelab.catalog.records import SetState
+from curvelab.window.help.help_window import HelpWindow
 from curvelab.window.matching.figures_dialog import FiguresDialog
 from curvelab.workbench.characterize import Request
 from curvelab.workbench.lot_file import Addition, add_to_lot, create_lot
@@ -281,6 +282,13 @@ def test_enter_in_the_form_finds_sets_and_closing_the_panel_unchecks_its_action(
     assert panel.sets.shown()
     panel.parentWidget().close()
     assert not opened.actions_.matching.isChecked()
+
+
+def test_f1_in_the_panel_explains_it(opened):
+    assert QApplication.focusWidget() is opened.tools.matching.panel.form.tubes
+    opened.actions_.help.trigger()
+    (found,) = opened.findChildren(HelpWindow)
+    assert found.current_key == "matching"
 
 
 def test_a_lot_file_that_is_gone_is_said_in_the_panel(opened, lot_path, idle):

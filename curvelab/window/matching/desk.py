@@ -110,6 +110,12 @@ class MatchingDesk(QObject):
             self._change_lot()
         return self._panel
 
+    @property
+    def has_keyboard(self) -> bool:
+        """Whether the keyboard is in the panel."""
+        now = self._window.focusWidget()
+        return self._panel is not None and now is not None and self._panel.isAncestorOf(now)
+
     def table_with_keyboard(self) -> str | None:
         """Return the chosen rows for the clipboard, None while no table has the keyboard."""
         return None if self._panel is None else self._panel.copied()
