@@ -22,13 +22,14 @@ from curvelab.catalog.lot_file import LotFile
 from curvelab.catalog.records import Characterisation, Measurement, TubeIdentity
 from curvelab.catalog.rows import figures_columns, figures_of, insert
 from curvelab.catalog.tubes import AmbiguousTube, take_in_tube
-from curvelab.errors import CatalogDamagedError
+from curvelab.errors import CatalogDamagedError, CatalogError
 from curvelab.sweep.records import SourceFile
 
 __all__ = [
     "FiledResults",
     "StoredTest",
     "add_characterisation",
+    "add_characterisations",
     "characterisation_of",
     "curve_grids",
     "documents",
@@ -42,6 +43,7 @@ __all__ = [
     "settings_used",
     "sources_of",
     "stored_sources",
+    "take_back_characterisations",
     "tests_beside",
 ]
 
@@ -196,6 +198,44 @@ def add_characterisation(lot_file: LotFile, measurement_key: int, item: Characte
     """
     with lot_file.changing() as connection:
         insert_characterisation(connection, measurement_key, item)
+
+
+def add_characterisations(lot_file: LotFile, items: Iterable[tuple[int, Characterisation]]) -> None:
+    """Add new judgings of stored sweeps, by the keys of their measurements: all, or none.
+
+    Raises
+    ------
+    CatalogError
+        If the file cannot be changed, or holds no such measurement.
+    """
+    with lot_file.changing() as connection:
+        for measurement_key, item in items:
+            insert_characterisation(connection, measurement_key, item)
+
+
+def take_back_characterisations(
+    lot_file: LotFile, items: Iterable[tuple[int, Characterisation]]
+) -> None:
+    """Remove the newest judgings of some measurements; those before hold again: all, or none.
+
+    Raises
+    ------
+    CatalogError
+        If one of them is not the newest, or the file cannot be changed.
+    """
+    with lot_file.changing() as connection:
+        for measurement_key, item in items:
+            row = connection.execute(
+                "SELECT max(id) AS id, made_at FROM characterisation WHERE measurement_id = ?",
+                (measurement_key,),
+            ).fetchone()
+            if row["made_at"] != item.made_at.isoformat():
+                raise CatalogError(
+                    str(lot_file.path),
+                    "it cannot be taken back: the tube has been judged again since",
+                )
+            connection.execute("DELETE FROM detail WHERE id = ?", (row["id"],))
+            connection.execute("DELETE FROM characterisation WHERE id = ?", (row["id"],))
 
 
 def measurement_keys(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +19,7 @@ from curvelab.sheets.plot_records import CurvePicture, Role, Series
 from curvelab.sheets.ticks import Axis
 from curvelab.sweep.records import FloatArray
 
-__all__ = ["draw_picture", "paint_curves"]
+__all__ = ["draw_picture", "paint_curves", "paint_stack"]
 
 _TEXT = 7.0  # [pt]
 _GAP = 3.0
@@ -41,6 +42,14 @@ def paint_curves(painter: QPainter, rect: QRectF, picture: CurvePicture) -> None
         (edge, edge, rect.width() / unit - 2 * edge, rect.height() / unit - 2 * edge),
         picture,
     )
+
+
+def paint_stack(painter: QPainter, rect: QRectF, pictures: Sequence[CurvePicture]) -> None:
+    """Paint pictures over one another, each as high as the others."""
+    height = rect.height() / len(pictures)
+    for place, picture in enumerate(pictures):
+        top = rect.top() + place * height
+        paint_curves(painter, QRectF(rect.left(), top, rect.width(), height), picture)
 
 
 @dataclass(frozen=True, slots=True)
@@ -143,8 +152,8 @@ def _draw_series(
     if series.role is Role.MEASURED:
         ink.dots(frame.across(series.x), frame.down(series.y), _DOT, colour)
         return
-    if series.role is Role.LEFT_OUT:
-        ink.pen(colour, 0.9)
+    if series.role.is_points:
+        ink.pen(colour if series.role is Role.LEFT_OUT else GREY, 0.9)
         paint_crosses(ink, frame.across(series.x), frame.down(series.y))
         return
     if series.member is None:
@@ -159,7 +168,7 @@ def _draw_series(
 def _draw_limit_labels(ink: Ink, frame: _Frame, picture: CurvePicture) -> None:
     """Write each rating where its line enters the plot from above, or at a level's end."""
     taken = frame.left + ink.text_width(frame.y_axis.label, _TEXT) + 2 * _GAP
-    for role in (Role.DISSIPATION, Role.PLATE_LIMIT):
+    for role in (Role.DISSIPATION, Role.PLATE_LIMIT, Role.LIMIT):
         for series in picture.of_role(role):
             runs = frame.runs(series)
             if not runs:

@@ -20,7 +20,7 @@ from PySide6.QtGui import (
 from PySide6.QtSvg import QSvgGenerator
 
 from curvelab.drawing.availability import require_drawing
-from curvelab.drawing.curves import paint_curves
+from curvelab.drawing.curves import paint_curves, paint_stack
 from curvelab.drawing.pages import paint_pages
 from curvelab.drawing.palette import PAPER
 from curvelab.drawing.sheet import paint_sheet
@@ -36,6 +36,8 @@ __all__ = [
     "save_labels_pdf",
     "save_page_png",
     "save_pages_pdf",
+    "save_painted_pdf",
+    "save_painted_svg",
     "save_picture_pdf",
     "save_picture_png",
     "save_picture_svg",
@@ -43,6 +45,8 @@ __all__ = [
     "save_sheet_png",
     "save_sheet_svg",
     "save_sheets_pdf",
+    "save_stack_pdf",
+    "save_stack_svg",
     "sheet_page_size",
 ]
 
@@ -190,25 +194,62 @@ def save_picture_png(
 
 def save_picture_svg(picture: CurvePicture, path: Path, size: tuple[int, int] = (960, 600)) -> None:
     """Write a plot as SVG, ``size`` in CSS pixels; raises as `save_sheet_pdf` does."""
-    require_drawing()
-    _save_svg(
-        path,
-        QSize(*size),
-        picture.title,
-        lambda painter, rect: paint_curves(painter, rect, picture),
-    )
+    save_stack_svg([picture], path, size)
 
 
 def save_picture_pdf(picture: CurvePicture, path: Path, size: tuple[int, int] = (960, 600)) -> None:
     """Write a plot as a PDF of its size in CSS pixels; raises as `save_sheet_pdf` does."""
+    save_stack_pdf([picture], path, size)
+
+
+def save_stack_svg(
+    pictures: Sequence[CurvePicture], path: Path, size: tuple[int, int] = (960, 600)
+) -> None:
+    """Write plots over one another as SVG, each of ``size``; raises as `save_sheet_pdf` does."""
+    require_drawing()
+    width, height = size
+    _save_svg(
+        path,
+        QSize(width, height * len(pictures)),
+        pictures[0].title,
+        lambda painter, rect: paint_stack(painter, rect, pictures),
+    )
+
+
+def save_stack_pdf(
+    pictures: Sequence[CurvePicture], path: Path, size: tuple[int, int] = (960, 600)
+) -> None:
+    """Write plots over one another as a PDF of one page; as `save_stack_svg`."""
+    width, height = size
+    save_painted_pdf(
+        lambda painter, rect: paint_stack(painter, rect, pictures),
+        path,
+        (width, height * len(pictures)),
+        pictures[0].title,
+    )
+
+
+def save_painted_pdf(paint: Paint, path: Path, size: tuple[int, int], title: str) -> None:
+    """Write whatever ``paint`` paints as a PDF of ``size`` in CSS pixels.
+
+    Raises as `save_sheet_pdf` does.
+    """
     require_drawing()
     buffer = _open_buffer()
     points = QSizeF(*size) * (72 / _SVG_RESOLUTION)
     page = QPageSize(points, QPageSize.Unit.Point, "", _EXACT)
-    writer = _pdf(buffer, page, picture.title, "curvelab")
-    room = QSizeF(writer.width(), writer.height())
-    _paint(writer, room, lambda painter, rect: paint_curves(painter, rect, picture))
+    writer = _pdf(buffer, page, title, "curvelab")
+    _paint(writer, QSizeF(writer.width(), writer.height()), paint)
     _save(path, buffer)
+
+
+def save_painted_svg(paint: Paint, path: Path, size: tuple[int, int], title: str) -> None:
+    """Write whatever ``paint`` paints as SVG of ``size`` in CSS pixels, with what clips it.
+
+    Raises as `save_sheet_pdf` does.
+    """
+    require_drawing()
+    _save_svg(path, QSize(*size), title, paint, QSvgGenerator.SvgVersion.Svg11)
 
 
 def sheet_page_size(page: str | None = None) -> QPageSize:
@@ -237,9 +278,15 @@ def _save_png(path: Path, size: QSize, paint: Paint) -> None:
     _save(path, buffer)
 
 
-def _save_svg(path: Path, size: QSize, title: str, paint: Paint) -> None:
+def _save_svg(
+    path: Path,
+    size: QSize,
+    title: str,
+    paint: Paint,
+    form: QSvgGenerator.SvgVersion = QSvgGenerator.SvgVersion.SvgTiny12,
+) -> None:
     buffer = _open_buffer()
-    generator = QSvgGenerator()
+    generator = QSvgGenerator(form)
     generator.setOutputDevice(buffer)
     generator.setResolution(_SVG_RESOLUTION)
     generator.setSize(size)

@@ -73,7 +73,7 @@ def _role_sample(ink: Ink, role: Role, picture: CurvePicture) -> Sample:
         if role is Role.MEASURED:
             ink.dots(*at, 1.6, colour)
         else:
-            ink.pen(colour, 0.9)
+            ink.pen(colour if role is Role.LEFT_OUT else GREY, 0.9)
             paint_crosses(ink, *at)
 
     return points if role.is_points else _line_sample(ink, STROKES[role], colour)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -18,12 +18,20 @@ from curvelab.fitting.records import Constant
 from curvelab.quantities import AMPLIFICATION_FACTOR, PLATE_CURRENT, Quantity
 from curvelab.reference.records import Figure
 from curvelab.sheets.plot_parts import reference_name
+from curvelab.sheets.plot_records import CurvePicture, Role, Series
 from curvelab.sheets.tables import CONSTANT_QUANTITIES, ConstantQuantities
 from curvelab.sheets.text import volts
 from curvelab.sheets.ticks import Axis, round_axis
 from curvelab.sweep.records import FloatArray
 
-__all__ = ["ConstantPanel", "ConstantsPicture", "CourseLine", "Spot", "constants_picture"]
+__all__ = [
+    "ConstantPanel",
+    "ConstantsPicture",
+    "CourseLine",
+    "Spot",
+    "constant_curves",
+    "constants_picture",
+]
 
 _SAME_PLATE = 0.5  # [V]: a handbook's point at this plate voltage belongs into the plot
 # Toward cut-off rp grows without end: an axis need not show all of it.
@@ -125,6 +133,38 @@ def constants_picture(
     )
     reason = None if panels else "the readings determine none of the constants there"
     return ConstantsPicture(title, plate_voltage, x, panels, reference_name(assessment), reason)
+
+
+def constant_curves(picture: ConstantsPicture) -> tuple[CurvePicture, ...]:
+    """Return the panels as plots of lines and points, to be painted on paper."""
+    return tuple(_curves(picture, panel) for panel in picture.panels)
+
+
+def _curves(picture: ConstantsPicture, panel: ConstantPanel) -> CurvePicture:
+    line, points = panel.tube, [*panel.printed]
+    series = [Series(Role.FITTED, panel.name, line.x, line.y, step=0)]
+    for edge in (line.low, line.high):
+        if edge is not None:
+            known = np.isfinite(edge)
+            series.append(Series(Role.UNCERTAINTY, panel.name, line.x[known], edge[known], step=0))
+    if panel.reference is not None:
+        of = panel.reference
+        series.append(Series(Role.REFERENCE, panel.name, of.x, of.y))
+    if panel.at_point is not None:
+        x, y = np.array([panel.at_point.x]), np.array([panel.at_point.y])
+        series.append(Series(Role.MEASURED, panel.name, x, y, step=0))
+    if points:
+        x, y = (np.array([getattr(spot, side) for spot in points]) for side in ("x", "y"))
+        series.append(Series(Role.PRINTED, panel.name, x, y, step=0))
+    at = "" if picture.plate_voltage is None else f", Vp {volts(round(picture.plate_voltage, 1))} V"
+    return CurvePicture(
+        title=picture.title,
+        x=picture.x,
+        y=replace(panel.y, label=f"{panel.y.label}{at}"),
+        series=tuple(series),
+        marks=(),
+        step_count=1,
+    )
 
 
 def _empty(title: str, plate_voltage: float | None, reason: str) -> ConstantsPicture:

@@ -18,12 +18,14 @@ class Role(StrEnum):
 
     MEASURED = "measured"
     LEFT_OUT = "left out of the fit"
+    PRINTED = "printed by handbooks"
     FITTED = "fitted"
     PROJECTED = "projected"
     UP_PASS = "way up"
     DOWN_PASS = "way down"
     SHARE = "share"
     EXTRAPOLATED = "extrapolated"
+    UNCERTAINTY = "uncertainty (95 %)"
     REFERENCE = "reference family"
     REFERENCE_EXTRAPOLATED = "reference family, extrapolated"
     LIMIT = "limit"
@@ -34,7 +36,7 @@ class Role(StrEnum):
     @property
     def is_points(self) -> bool:
         """Whether the series is drawn as separate points."""
-        return self in (Role.MEASURED, Role.LEFT_OUT)
+        return self in (Role.MEASURED, Role.LEFT_OUT, Role.PRINTED)
 
 
 class Shape(StrEnum):

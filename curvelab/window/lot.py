@@ -14,6 +14,7 @@ from curvelab.sweep.records import SourceFile
 from curvelab.window.changes import Change
 from curvelab.window.lot_file_work import LotFileWork
 from curvelab.window.lot_rows import LotRows
+from curvelab.window.rejudging import Rejudging
 from curvelab.window.tasks import Failure, TaskQueue
 from curvelab.workbench.characterize import Batch, Request, characterize
 from curvelab.workbench.intake import Intake
@@ -87,6 +88,7 @@ class Lot(QObject):
         self.intake = Intake()
         self.undo_stack = QUndoStack(self)
         self.file = LotFileWork(self, tasks)
+        self._rejudging = Rejudging(self, tasks)
         self._lines = LotRows(self.session)
         self._tasks = tasks
         self._wanted: tuple[int, ...] = ()
@@ -95,7 +97,6 @@ class Lot(QObject):
         self._to_do = 0  # what waits for a later turn of the event loop
         self._on_their_own: set[str] = set()  # files that nobody has opened by hand
         self._tried: set[int] = set()  # tubes that were judged to be seen, or could not be
-        self.tubes_changed.connect(self._lines.forget)  # before whoever shows them
 
     @property
     def kept(self) -> OpenLot | None:
@@ -186,13 +187,7 @@ class Lot(QObject):
 
     def ask_again(self, wish: Wish) -> None:
         """Judge the chosen tubes anew, as another type or against another family."""
-        self.with_chosen(lambda: self._ask_again(wish))
-
-    def _ask_again(self, wish: Wish) -> None:
-        keys = [entry.key for entry in self.session.chosen]
-        if keys:
-            request = self.intake.prepared_again(self.session.request_for(keys, wish))
-            self._run(request, lambda batch: self._replace(keys, batch, wish))
+        self.with_chosen(lambda: self._rejudging.ask(wish))
 
     def choose(self, keys: Iterable[int]) -> None:
         """Choose tubes that have been judged, the one to look at first."""
@@ -316,14 +311,14 @@ class Lot(QObject):
 
         def take_off() -> None:
             self._lines.hidden |= rows
-            self._exchange(old, ())
+            self.exchange(old, ())
 
         def bring_back() -> None:
             self._lines.hidden -= rows
-            self._exchange((), old)
+            self.exchange((), old)
             self.choose_rows(chosen)
 
-        words = self.tr("take {0} off the list").format(self._counted(len(chosen)))
+        words = self.tr("take {0} off the list").format(self.counted(len(chosen)))
         self.undo_stack.push(Change(words, take_off, bring_back))
 
     def overrule(self, overrule: Overrule) -> None:
@@ -336,22 +331,22 @@ class Lot(QObject):
         old = tuple(entry for entry in chosen if self._lines.row_key(entry) > 0)
         new = tuple(replace(entry, overrule=overrule) for entry in old)
         if new:
-            self._push_exchange(words, old, new)
+            self.push_exchange(words, old, new)
 
-    def _push_exchange(
+    def push_exchange(
         self, words: str, old: tuple[Entry, ...], new: tuple[Entry, ...], *, done: bool = False
     ) -> None:
         """Put entries in the place of others of the same keys, so that it can be undone."""
         self.undo_stack.push(
             Change(
                 words,
-                lambda: self._exchange(old, new),
-                lambda: self._exchange(new, old),
+                lambda: self.exchange(old, new),
+                lambda: self.exchange(new, old),
                 done=done,
             )
         )
 
-    def _exchange(self, gone: tuple[Entry, ...], here: tuple[Entry, ...]) -> None:
+    def exchange(self, gone: tuple[Entry, ...], here: tuple[Entry, ...]) -> None:
         """Put entries in the place of others and show them."""
         stay = {entry.key for entry in here}
         self.session.remove(entry.key for entry in gone if entry.key not in stay)
@@ -373,11 +368,13 @@ class Lot(QObject):
     def _open(self, request: Request, *, again: bool = False) -> None:
         request = self.intake.prepared(request)
         if self.kept is None or self.kept.newer:
-            self._run(request, lambda batch: self.take_in(request, batch))
+            self.run(request, lambda batch: self.take_in(request, batch))
         else:
             self.file.add(request, again=again)
 
-    def _run(self, request: Request, finished: Callable[[Batch], None]) -> None:
+    def run(self, request: Request, finished: Callable[[Batch], None]) -> None:
+        """Judge files beside the window; what fails is listed."""
+
         def receive(outcome: object) -> None:
             if isinstance(outcome, Batch):
                 finished(outcome)
@@ -421,7 +418,7 @@ class Lot(QObject):
         if keys or known:
             self.opened.emit(request.paths)
         self.read.emit(request, batch)
-        self._tell_stopped(batch)
+        self.tell_stopped(batch)
 
     def _later(self, do: Callable[[], None]) -> None:
         """Do something in a later turn of the event loop."""
@@ -440,17 +437,8 @@ class Lot(QObject):
         text = self.tr("in the lot file already: {0}").format(", ".join(names[:3]))
         self.told.emit(text if len(names) <= 3 else f"{text} + {len(names) - 3}")
 
-    def _replace(self, keys: Iterable[int], batch: Batch, wish: Wish) -> None:
-        old = self.session.replace(keys, batch, wish)
-        new = self.session.of_keys(entry.key for entry in old)
-        self.tell_all()
-        if old:
-            kind = wish.judged_as or wish.compared_with or self.tr("its label")
-            words = self.tr("judge {0} as {1}").format(self._counted(len(old)), kind)
-            self._push_exchange(words, old, new, done=True)
-        self._tell_stopped(batch)
-
-    def _tell_stopped(self, batch: Batch) -> None:
+    def tell_stopped(self, batch: Batch) -> None:
+        """Say so where a batch was stopped."""
         if batch.stopped:
             self.told.emit(self.tr("Stopped; what was done so far is kept."))
 
@@ -490,5 +478,6 @@ class Lot(QObject):
         self._lines.follow()
         self.problems_changed.emit()
 
-    def _counted(self, count: int) -> str:
+    def counted(self, count: int) -> str:
+        """Return a number of tubes in words."""
         return self.tr("1 tube") if count == 1 else self.tr("{0} tubes").format(count)

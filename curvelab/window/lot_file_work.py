@@ -17,7 +17,7 @@ from curvelab.window.changes import Change
 from curvelab.window.tasks import Failure, TaskQueue, Work
 from curvelab.workbench.characterize import Batch, Request
 from curvelab.workbench.lot_file import Added, Addition, add_to_lot, create_lot, file_judged
-from curvelab.workbench.lot_judging import judge_stored
+from curvelab.workbench.lot_judging import judge_stored, wishes_of
 from curvelab.workbench.lot_records import ByHand
 from curvelab.workbench.lot_upkeep import (
     change_identity,
@@ -27,7 +27,7 @@ from curvelab.workbench.lot_upkeep import (
     take_back_overrule,
 )
 from curvelab.workbench.open_lot import OpenLot, read_lot, read_tube
-from curvelab.workbench.session import Entry
+from curvelab.workbench.session import Entry, Wish
 
 if TYPE_CHECKING:  # the lot owns this object
     from curvelab.window.lot import Lot
@@ -163,12 +163,16 @@ class LotFileWork(QObject):
             elif isinstance(outcome, Batch):
                 # Rows set aside were told when the file was filed.
                 self._lot.session.take_in(replace(outcome, set_aside=()))
+                self._lot.session.note_wishes(wishes)
                 self._lot.tell_judged()
             then(done)
+
+        wishes: dict[str, Wish] = {}
 
         def work(
             progress: Callable[[int, int, str], None], should_stop: Callable[[], bool]
         ) -> Batch:
+            wishes.update(wishes_of(kept.path, tubes))
             return judge_stored(kept.path, tubes, progress, should_stop)
 
         queue.start(work, receive)
@@ -222,13 +226,32 @@ class LotFileWork(QObject):
 
     def change(self, words: str, wanted: FileChange) -> None:
         """Write a change and, once it is written, let it be undone."""
-        change = Change(
+        change = self._as_done(words, wanted)
+        self._write(wanted, wanted.do, lambda: self._lot.undo_stack.push(change))
+
+    def did(self, words: str, wanted: FileChange, tubes: Iterable[StoredTube]) -> None:
+        """Show a change that has been written already, and let it be undone."""
+        self._show(wanted, tubes)
+        self._lot.undo_stack.push(self._as_done(words, wanted))
+
+    def _as_done(self, words: str, wanted: FileChange) -> Change:
+        return Change(
             words,
             lambda: self._write(wanted, wanted.do),
             lambda: self._write(wanted, wanted.back),
             done=True,
         )
-        self._write(wanted, wanted.do, lambda: self._lot.undo_stack.push(change))
+
+    def _show(self, wanted: FileChange, tubes: Iterable[StoredTube]) -> None:
+        self._put(tubes)
+        wanted.then()
+        self._lot.tell_all()
+
+    def _put(self, tubes: Iterable[StoredTube]) -> None:
+        kept = self._lot.kept  # it may have been read again since the work began
+        assert kept is not None
+        for tube in tubes:
+            kept.put(tube)
 
     def _write(
         self,
@@ -249,9 +272,8 @@ class LotFileWork(QObject):
                 self._lot.note_failure(kept.path.name, outcome)
                 self._lot.told.emit(outcome.reason)
                 self._read_again(kept.path, tuple(wanted.tubes()))
-            elif self._put(kept.path, outcome):
-                wanted.then()
-                self._lot.tell_all()
+            elif isinstance(outcome, tuple) and self._is_open(kept.path):
+                self._show(wanted, outcome)
                 written()
 
         self._short.start(work, receive)
@@ -260,27 +282,15 @@ class LotFileWork(QObject):
         """Show what the file holds now: of several tubes some may have been changed."""
 
         def receive(outcome: object) -> None:
-            if self._put(path, outcome):  # where it cannot be read, that has been told
+            # Where it cannot be read, that has been told.
+            if isinstance(outcome, tuple) and self._is_open(path):
+                self._put(outcome)
                 self._lot.tell_all()
 
         self._short.start(lambda *_: tuple(read_tube(path, key) for key in tubes), receive)
 
-    def _put(self, path: Path, outcome: object) -> bool:
-        """Put tubes that were read into the list; tell whether their file is still open."""
-        here = self._open_at(path)
-        if here is None or not isinstance(outcome, tuple):
-            return False
-        for tube in outcome:
-            here.put(tube)
-        return True
-
-    def _open_at(self, path: Path) -> OpenLot | None:
-        """Return the open lot file if it is the one of a path; it may have been read again."""
-        kept = self._lot.kept
-        return kept if kept is not None and kept.path == path else None
-
     def _is_open(self, path: Path) -> bool:
-        return self._open_at(path) is not None
+        return self._lot.kept is not None and self._lot.kept.path == path
 
     def _start_opening(self, path: Path, work: Work, *, owed: bool = False) -> None:
         def receive(outcome: object) -> None:

@@ -27,3 +27,8 @@ class LotTools(QObject):
         self.matching.sheets_wanted.connect(self.paper.ask_set_sheets)
         for desk in (self.matching, self.grading, self.bench, self.paper):
             desk.told.connect(self.told)
+
+    @property
+    def explained(self) -> str | None:
+        """The page of help on the panel that has the keyboard."""
+        return "matching" if self.matching.has_keyboard else None

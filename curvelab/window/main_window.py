@@ -60,7 +60,6 @@ __all__ = ["MainWindow"]
 
 _FIRST_SIZE = (1280, 800)
 _TOLD_MS = 10_000
-_FINER = 2.0  # times as fine as the screen is a picture of the screen saved
 
 
 class MainWindow(QMainWindow):
@@ -259,7 +258,7 @@ class MainWindow(QMainWindow):
             (actions.cancel.triggered, self.tasks.cancel),
             (actions.types.triggered, self._show_types),
             (actions.stand_in.triggered, self._ask_stand_in),
-            (actions.help.triggered, lambda: self._open_help(self.words.explained or FIRST_PAGE)),
+            (actions.help.triggered, lambda: self._open_help(self._explained or FIRST_PAGE)),
             (actions.cautions.triggered, lambda: self._open_help("cautions")),
             (actions.keys.triggered, lambda: self._open_help(KEYS_PAGE)),
             (actions.about.triggered, lambda: show_about(self)),
@@ -407,6 +406,8 @@ class MainWindow(QMainWindow):
     def _copy(self) -> None:
         """Copy what the keyboard is on: the plot, the problems, or the rows of the list."""
         table = self.curves.pages.table_with_keyboard()
+        if table is None:
+            table = self.tools.matching.table_with_keyboard()
         if table is not None:
             QGuiApplication.clipboard().setText(table)
             self.statusBar().showMessage(self.tr("Copied the table"), _TOLD_MS)
@@ -446,12 +447,11 @@ class MainWindow(QMainWindow):
         self._settings.go_on = on
 
     def _save_plot(self) -> None:
-        """Save the curves as a sheet has them, of another view what is to be seen."""
+        """Save the curves as a sheet has them, another view as it is now."""
         if self.lot.session.view is View.PLATE:
             self._saving.save_plot()
         else:
-            view = self.lot.session.view.value
-            self._saving.save_seen(self.curves.picture_now(_FINER), view)
+            self._saving.save_view(self.curves.pages.seen_now(), self.lot.session.view.value)
 
     def _use_scheme(self, scheme: Scheme) -> None:
         self._settings.scheme = scheme
@@ -460,6 +460,11 @@ class MainWindow(QMainWindow):
     def _grow(self, points: int) -> None:
         self._theme.grow(self._theme.growth + points)
         self._settings.growth = self._theme.growth
+
+    @property
+    def _explained(self) -> str | None:
+        """The page of help on what has the keyboard."""
+        return self.words.explained or self.tools.explained
 
     def _open_help(self, key: str) -> None:
         open_help(self, self.actions_.listed(), key)

@@ -33,6 +33,7 @@ __all__ = [
 Record = TypeVar("Record")
 AnyIndex = QModelIndex | QPersistentModelIndex
 SORT_ROLE = Qt.ItemDataRole.UserRole
+_MEASURED_ROWS = 60  # widths follow the first rows: a thousand would cost a while
 _NO_INDEX = QModelIndex()
 _NUMBER = re.compile(r"-?[0-9]+(\.[0-9]+)?")
 _RIGHT = Qt.AlignmentFlag.AlignRight | Qt.AlignmentFlag.AlignVCenter
@@ -190,6 +191,7 @@ def record_view(name: str, owner: QObject) -> tuple[QTableView, RecordTable[Reco
     view.verticalHeader().hide()
     view.horizontalHeader().setStretchLastSection(True)
     view.horizontalHeader().setHighlightSections(False)
+    view.horizontalHeader().setResizeContentsPrecision(_MEASURED_ROWS)
     view.horizontalHeader().setSortIndicator(-1, view.horizontalHeader().sortIndicatorOrder())
     view.setSortingEnabled(True)
     return view, model

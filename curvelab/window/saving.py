@@ -6,8 +6,7 @@ from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QBuffer, QByteArray, QObject, Signal
-from PySide6.QtGui import QPixmap
+from PySide6.QtCore import QObject, Signal
 from PySide6.QtWidgets import QWidget
 
 from curvelab.drawing.export import save_sheets_pdf
@@ -19,9 +18,11 @@ from curvelab.window.lot import Lot
 from curvelab.window.saving_kinds import (
     PICTURE_FILTERS,
     SHEET_FILTERS,
+    SeenView,
     SheetKind,
     save_picture,
     save_sheet,
+    save_view,
 )
 from curvelab.window.tasks import Failure, TaskQueue, Work
 from curvelab.workbench.netlists import NetlistsWritten, write_netlists
@@ -135,23 +136,19 @@ class Saving(QObject):
             lambda paths: write(paths[0]),
         )
 
-    def save_seen(self, seen: QPixmap, view: str) -> None:
-        """Write what is to be seen of the tube looked at as PNG."""
+    def save_view(self, seen: SeenView, view: str) -> None:
+        """Write what is to be seen of the tube looked at as PNG, SVG or PDF."""
         entry = self._lot.session.current
         if entry is None:
             return
-        content, buffer = QByteArray(), QBuffer()
-        buffer.setBuffer(content)
-        buffer.open(QBuffer.OpenModeFlag.WriteOnly)
-        seen.save(buffer, "PNG")
 
         def write(path: Path) -> None:
-            self._run(path, lambda *_: write_output(path, bytes(content.data())))
+            self._run(path, lambda *_: save_view(seen, path))
 
         self._dialogs.ask_target(
             self.tr("Save the plot"),
             f"{_stem(entry)}-{view.replace(' ', '-')}.png",
-            ["PNG (*.png)"],
+            list(PICTURE_FILTERS),
             lambda paths: write(paths[0]),
         )
 

@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QPixmap
 from PySide6.QtWidgets import QLabel, QStackedWidget, QWidget
 
+from curvelab.sheets.constants_picture import constant_curves
 from curvelab.sheets.plane_picture import PlanePicture
 from curvelab.sheets.plot_records import CurvePicture, Role
 from curvelab.window.lot import Lot
@@ -20,7 +21,9 @@ from curvelab.window.plots.lines import COMPARED_DASHES
 from curvelab.window.plots.markers import dashed_icon, role_icon
 from curvelab.window.plots.plane_plot import PlanePlot, PlaneView
 from curvelab.window.plots.plot_stack import LinkedPlots
+from curvelab.window.plots.recorded import seen_view
 from curvelab.window.plots.tube_plot import TubePlot
+from curvelab.window.saving_kinds import SeenView
 from curvelab.window.theme import Theme
 from curvelab.workbench.session import Entry
 from curvelab.workbench.views import CURVE_VIEWS, View, ViewPicture
@@ -28,6 +31,7 @@ from curvelab.workbench.views import CURVE_VIEWS, View, ViewPicture
 __all__ = ["ViewPages"]
 
 _MOST_OTHERS = 60  # more tubes behind the one looked at are a grey cloud
+_FINER = 2.0  # times as fine as the screen is a picture of the screen saved
 _MOST_MADE = 20  # of those, in views that are worked out when they are first shown
 
 
@@ -190,6 +194,24 @@ class ViewPages(QStackedWidget):
         picture.fill(self._theme.colours.base)
         page.render(picture)
         return picture
+
+    def seen_now(self) -> SeenView:
+        """Return what is to be seen in every form that it can be saved in."""
+        page: QWidget = self.currentWidget() or self
+        current = self._lot.session.current
+        title = "" if current is None else current.assessment.sweep.title
+        return seen_view(page, self.picture_now(_FINER), self._pictures_now(), title)
+
+    def _pictures_now(self) -> tuple[CurvePicture, ...]:
+        """Return the plots of lines and points of the tube looked at; none in other views."""
+        session = self._lot.session
+        if session.current is None or not self.shows_plots:
+            return ()
+        if session.view is View.CONSTANTS:
+            return constant_curves(session.course(session.current.key))
+        if session.view in CURVE_VIEWS:
+            return session.plots(session.current.key, session.view).plots
+        return ()
 
     def _plots_shown(
         self,

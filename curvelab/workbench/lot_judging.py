@@ -7,14 +7,15 @@ from collections.abc import Callable, Iterable
 from dataclasses import replace
 from pathlib import Path
 
-from curvelab.catalog.lot_file import open_lot
+from curvelab.catalog.lot_file import LotFile, open_lot
 from curvelab.catalog.records import StoredResult, StoredTube
 from curvelab.catalog.results import StoredTest, settings_used, stored_sources, tests_beside
 from curvelab.sweep.records import SourceFile
-from curvelab.workbench.characterize import Batch, FileError, characterize
+from curvelab.workbench.characterize import Batch, FileError, Request, characterize
+from curvelab.workbench.session import Wish
 from curvelab.workbench.stored_settings import request_of_settings
 
-__all__ = ["judge_stored"]
+__all__ = ["judge_stored", "newest_tests", "requests_of_tubes", "wishes_of"]
 
 Progress = Callable[[int, int, str], None]
 ShouldStop = Callable[[], bool]
@@ -40,24 +41,13 @@ def judge_stored(
     DocumentError
         If the settings of a result cannot be read.
     """
-    tubes = tuple(tubes)
     with open_lot(path, write=False) as opened:
-        filed: list[StoredResult | StoredTest] = []
-        for tube in tubes:
-            filed += [*tube.results, *tests_beside(opened, tube.key)]
-        texts = settings_used(opened, [item.key for item in filed])
-        by_settings: defaultdict[str, dict[str, None]] = defaultdict(dict)
-        for item in filed:
-            by_settings[texts[item.key]][item.sha256] = None
-        groups = [
-            (text, tuple(stored_sources(opened, hashes))) for text, hashes in by_settings.items()
-        ]
+        requests = requests_of_tubes(opened, tubes)
     batches, lost = [], []
-    for text, sources in groups:
-        lost += [source for source in sources if not source.content]
-        there = tuple(_of_lot(path, source) for source in sources if source.content)
-        request = replace(request_of_settings(text), sources=there)
-        batches.append(characterize(request, progress, should_stop))
+    for request in requests:
+        lost += [source for source in request.sources if not source.content]
+        there = tuple(source for source in request.sources if source.content)
+        batches.append(characterize(replace(request, sources=there), progress, should_stop))
         if batches[-1].stopped:
             break
     gone = (FileError(item.name, "its bytes were lost to a damaged lot file") for item in lost)
@@ -68,6 +58,60 @@ def judge_stored(
         stopped=any(batch.stopped for batch in batches),
         read_as=tuple(item for batch in batches for item in batch.read_as),
     )
+
+
+def requests_of_tubes(opened: LotFile, tubes: Iterable[StoredTube]) -> tuple[Request, ...]:
+    """Return how the newest tests of some tubes were judged, those judged alike together.
+
+    Raises
+    ------
+    CatalogError
+        If the lot cannot be read.
+    DocumentError
+        If the settings of a result cannot be read.
+    """
+    filed = newest_tests(opened, tubes)
+    texts = settings_used(opened, [item.key for item in filed])
+    by_settings: defaultdict[str, dict[str, None]] = defaultdict(dict)
+    for item in filed:
+        by_settings[texts[item.key]][item.sha256] = None
+    return tuple(
+        replace(
+            request_of_settings(text),
+            sources=tuple(_of_lot(opened.path, each) for each in stored_sources(opened, hashes)),
+        )
+        for text, hashes in by_settings.items()
+    )
+
+
+def newest_tests(
+    opened: LotFile, tubes: Iterable[StoredTube]
+) -> tuple[StoredResult | StoredTest, ...]:
+    """Return the newest of each kind of test of some tubes, and what goes with them."""
+    found: list[StoredResult | StoredTest] = []
+    for tube in tubes:
+        found += [*tube.results, *tests_beside(opened, tube.key)]
+    return tuple(found)
+
+
+def wishes_of(path: Path, tubes: Iterable[StoredTube]) -> dict[str, Wish]:
+    """Return what a person wished of tubes that are filed so, by the path of each source.
+
+    Raises
+    ------
+    CatalogError
+        If the lot cannot be opened or read.
+    DocumentError
+        If the settings of a result cannot be read.
+    """
+    with open_lot(path, write=False) as opened:
+        requests = requests_of_tubes(opened, tubes)
+    return {
+        source.path: wish
+        for request in requests
+        if (wish := Wish(request.type_name, request.reference)) != Wish()
+        for source in request.sources
+    }
 
 
 def _of_lot(path: Path, source: SourceFile) -> SourceFile:

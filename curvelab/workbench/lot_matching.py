@@ -364,7 +364,7 @@ def _against(opened: LotFile, tubes: Sequence[StoredTube], stock: Stock) -> dict
     for tube in tubes:
         word = words.get(tube.key)
         if word is None:
-            reasons[tube.key] = ["not graded as it stands: run 'curvelab lot grade' first"]
+            reasons[tube.key] = ["not graded as it stands: grade the lot first"]
         elif word not in stock.grades:
             reasons[tube.key] = [f"graded {word}"]
     return reasons

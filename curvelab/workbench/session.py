@@ -338,6 +338,13 @@ class Session:
             if entry.overrule != overrule:
                 self._put(replace(entry, overrule=overrule))
 
+    def note_wishes(self, wishes: Mapping[str, Wish]) -> None:
+        """Note of tubes, by the paths of their files, what a person wished when they were filed."""
+        for entry in self.entries:
+            wish = wishes.get(entry.assessment.sweep.source.path, entry.wish)
+            if wish != entry.wish:
+                self._put(replace(entry, wish=wish))
+
     def remove(self, keys: Iterable[int]) -> tuple[Entry, ...]:
         """Take tubes off the lot and return them; their files are not touched."""
         gone = tuple(self._entries[key] for key in keys if key in self._entries)

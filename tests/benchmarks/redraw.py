@@ -69,7 +69,7 @@ def main() -> None:
         window.resize(1280, 800)
         window.show()
         keys = window.lot.session.take_in(Batch(tuple(map(tube, range(TUBES))), (), ()))
-        window.lot.tubes_changed.emit()
+        window.lot.tell_all()
         window.lot.choose(keys[:1])
         application.processEvents()
 

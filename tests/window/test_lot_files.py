@@ -292,3 +292,81 @@ def test_lines_that_were_never_judged_are_taken_off_and_brought_back(opened):
     assert titles(opened) == ["A17"]
     opened.actions_.undo.trigger()
     assert titles(opened) == ["A17", "A18", "D01"]
+
+
+def judged_types(path, serial) -> list[str]:
+    """Return the types that the judgings in the history of a tube went by, oldest first."""
+    history = next(each for each in whole_lot(path).tubes if each.identity.serial == serial)
+    return [
+        judging.figures.type_name
+        for measurement in history.measurements
+        for judging in measurement.characterisations
+    ]
+
+
+def judge_as(window, idle, name) -> None:
+    box = window.words.comparison.judged_as
+    box.setCurrentIndex(box.findData(name))
+    box.activated.emit(box.currentIndex())
+    idle(window)
+
+
+def test_a_type_set_by_a_person_is_filed_undone_and_done_again(opened, lot_path, idle):
+    choose(opened, "A17", idle)
+    own = judged_types(lot_path, "A17")
+    judge_as(opened, idle, "6J5")
+    assert judged_types(lot_path, "A17") == [*own, "6J5"]
+    assert judged_types(lot_path, "A18") == own
+    assert opened.lot.session.current.assessment.type_name == "6J5"
+    assert next(row for row in opened.lot.rows if row.title == "A17").type_name == "6J5"
+    assert opened.actions_.undo.text().endswith("judge 1 tube as 6J5")
+    opened.actions_.undo.trigger()
+    idle(opened)
+    assert judged_types(lot_path, "A17") == own
+    assert opened.lot.session.current.assessment.type_name == own[0]
+    assert opened.words.comparison.judged_as.currentData() is None
+    opened.actions_.redo.trigger()
+    idle(opened)
+    assert judged_types(lot_path, "A17") == [*own, "6J5"]
+    assert opened.lot.session.current.assessment.type_name == "6J5"
+
+
+def test_a_type_set_by_a_person_is_there_when_the_file_is_opened_again(opened, lot_path, idle):
+    choose(opened, "A17", idle)
+    judge_as(opened, idle, "6J5")
+    opened.actions_.close_lot.trigger()
+    opened.open_paths([lot_path])
+    idle(opened)
+    choose(opened, "A17", idle)
+    assert opened.lot.session.current.assessment.type_name == "6J5"
+    assert opened.words.comparison.judged_as.currentData() == "6J5"
+    choose(opened, "A18", idle)
+    assert opened.words.comparison.judged_as.currentData() is None
+    choose(opened, "A17", idle)
+    judge_as(opened, idle, None)
+    assert opened.lot.session.current.assessment.type_name == "6SN7GTB"
+    assert judged_types(lot_path, "A17")[-2:] == ["6J5", "6SN7GTB"]
+
+
+def test_several_tubes_are_judged_as_one_type_in_one_change(opened, lot_path, idle):
+    opened.actions_.choose_all.trigger()
+    idle(opened)
+    judge_as(opened, idle, "6J5")
+    for serial in ("A17", "A18", "D01"):
+        assert judged_types(lot_path, serial)[-1] == "6J5"
+    opened.actions_.undo.trigger()
+    idle(opened)
+    for serial in ("A17", "A18", "D01"):
+        assert judged_types(lot_path, serial)[-1] == "6SN7GTB"
+
+
+def test_a_tube_opened_from_a_file_into_the_lot_is_judged_otherwise_too(
+    opened, lot_path, bench, idle
+):
+    write_sweep(bench / "A19.csv", seed=8)
+    opened.open_paths([bench / "A19.csv"])
+    idle(opened)
+    judge_as(opened, idle, "6J5")
+    assert opened.lot.session.current.assessment.type_name == "6J5"
+    assert judged_types(lot_path, "A19")[-1] == "6J5"
+    assert [row.title for row in opened.lot.rows].count("A19") == 1

@@ -4,9 +4,11 @@ from __future__ import annotations
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QApplication, QInputDialog
 
 from curvelab.catalog.records import SetState
+from curvelab.window.help.help_window import HelpWindow
 from curvelab.window.matching.figures_dialog import FiguresDialog
 from curvelab.workbench.characterize import Request
 from curvelab.workbench.lot_file import Addition, add_to_lot, create_lot
@@ -238,6 +240,28 @@ def test_one_type_alone_takes_part_where_that_is_asked_for(opened, bench, idle):
     assert [one.key for one in panel.left.shown()] == ["J1"]
 
 
+def test_tubes_of_one_grade_are_matched_once_the_lot_is_graded(opened, idle):
+    form = opened.tools.matching.panel.form
+    assert not form.grade.isEnabled()
+    opened.actions_.grade.trigger()
+    idle(opened)
+    offered = [form.grade.itemText(at) for at in range(form.grade.count())]
+    graded = {row.title: row.house.grade.word for row in opened.lot.rows if row.house.grade}
+    assert len(graded) == 5
+    assert offered[0] == "all grades"
+    assert set(offered[1:]) == set(graded.values())
+    form.grade.setCurrentText(offered[1])
+    panel = find(opened, idle)
+    out = {one.key: one.reasons for one in panel.out.shown()}
+    for title, word in graded.items():
+        assert (title in out) is (word != offered[1])
+    opened.tools.matching.panel.tabs.setCurrentWidget(panel.out_view)
+    panel.out_view.setFocus()
+    panel.out_view.selectRow(0)
+    opened.actions_.copy_rows.trigger()
+    assert QGuiApplication.clipboard().text().startswith("took no part\tbecause\n")
+
+
 def test_another_lot_file_begins_anew(opened, tmp_path, idle):
     find(opened, idle)
     create_lot(tmp_path / "other.lot")
@@ -258,6 +282,13 @@ def test_enter_in_the_form_finds_sets_and_closing_the_panel_unchecks_its_action(
     assert panel.sets.shown()
     panel.parentWidget().close()
     assert not opened.actions_.matching.isChecked()
+
+
+def test_f1_in_the_panel_explains_it(opened):
+    assert QApplication.focusWidget() is opened.tools.matching.panel.form.tubes
+    opened.actions_.help.trigger()
+    (found,) = opened.findChildren(HelpWindow)
+    assert found.current_key == "matching"
 
 
 def test_a_lot_file_that_is_gone_is_said_in_the_panel(opened, lot_path, idle):

@@ -119,7 +119,7 @@ def test_a_thousand_tubes_have_their_rows(tubes, filled):
         for number in range(1000)
     ]
     filled.session.take_in(Batch(tuple(many), (), ()))
-    filled.tubes_changed.emit()
+    filled.tell_all()
     assert len(column(tubes, TUBE)) == 1004
     tubes.filter_field.setText("T99")
     assert len(column(tubes, TUBE)) == 11

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from xml.etree import ElementTree
+
 import numpy as np
 import pytest
 from PySide6.QtCore import QPointF, Qt
@@ -13,7 +15,9 @@ from curvelab.paths import sample_folder
 from curvelab.window.plots.cursor_plot import CursorPlot
 from curvelab.window.theme import Scheme
 from curvelab.workbench.views import View
+from helpers.pdf_pages import page_texts
 
+SVG = "{http://www.w3.org/2000/svg}"
 NAMES = ("PIT-01", "PIT-02", "PIT-04", "PIT-06", "BOOTH-02", "BALCONY-05", "STAGE-04")
 
 
@@ -267,6 +271,37 @@ def test_what_is_seen_is_copied_and_saved(opened, answers, tmp_path, idle):
     assert answers.asked[-1] == "PIT-01-deviation.png"
     saved = QImage(str(target))
     assert saved.size() == size * 2
+
+
+AXES = {
+    View.PLATE: "plate voltage Vp (V)",
+    View.TRANSFER: "grid voltage Vg (V)",
+    View.CONSTANT_CURRENT: "plate voltage Vp (V)",
+    View.CONSTANTS: "plate current Ip (mA)",
+    View.DEVIATION: "grid voltage Vg (V)",
+    View.GRID_CURRENT: "grid current Ig",
+    View.PASSES: "plate voltage Vp (V)",
+    View.LOG: "time",
+    View.DIFFERENCE: "PIT-04 section 2",
+}
+
+
+def test_every_view_is_saved_as_svg_and_pdf(opened, answers, tmp_path, idle):
+    for view, title in WITH_SOMETHING:
+        choose(opened, title)
+        look(opened, view)
+        for ending in ("svg", "pdf"):
+            target = tmp_path / f"{view.name}.{ending}"
+            answers.paths = [target]
+            opened.actions_.save_plot.trigger()
+            idle(opened)
+        drawing = ElementTree.parse(tmp_path / f"{view.name}.svg").getroot()
+        words = [text.text or "" for text in drawing.iter(f"{SVG}text")]
+        assert any(AXES[view] in text for text in words), view
+        strokes = [one for kind in ("path", "polyline") for one in drawing.iter(f"{SVG}{kind}")]
+        assert len(strokes) > 10, view
+        assert AXES[view] in page_texts(tmp_path / f"{view.name}.pdf")[0], view
+        assert not opened.lot.session.problems
 
 
 def test_the_view_is_kept_until_the_next_run(opened, make_window):

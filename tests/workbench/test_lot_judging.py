@@ -9,12 +9,14 @@ import pytest
 from curvelab.assessment.assess import Settings
 from curvelab.bench_check.correction import MeterCorrection, accept
 from curvelab.catalog.records import TubeIdentity
-from curvelab.errors import DocumentError
+from curvelab.errors import CatalogError, DocumentError
 from curvelab.ingest.choices import NOTHING_CHOSEN
 from curvelab.workbench.characterize import Request, settings_of
-from curvelab.workbench.lot_file import Addition, add_to_lot, create_lot, list_lot
-from curvelab.workbench.lot_judging import judge_stored
+from curvelab.workbench.lot_file import Addition, add_to_lot, create_lot, list_lot, whole_lot
+from curvelab.workbench.lot_judging import judge_stored, wishes_of
 from curvelab.workbench.lot_records import settings_text
+from curvelab.workbench.lot_rejudging import file_again, judge_filed_as, take_back_judging
+from curvelab.workbench.session import Wish
 from curvelab.workbench.stored_settings import request_of_settings
 from helpers.sweeps import write_sweep
 
@@ -107,3 +109,50 @@ def test_settings_of_another_form_are_refused(change):
     text = settings_text(Settings(), Request(()), NOTHING_CHOSEN)
     with pytest.raises(DocumentError):
         request_of_settings(json.dumps({**json.loads(text), **change}))
+
+
+def judgings(path) -> list[str]:
+    return [
+        judging.figures.type_name
+        for tube in whole_lot(path).tubes
+        for measurement in tube.measurements
+        for judging in measurement.characterisations
+    ]
+
+
+def test_a_tube_judged_otherwise_keeps_bench_and_corrections_and_can_be_taken_back(
+    lot, bench, tmp_path
+):
+    request = Request(
+        (write_sweep(tmp_path / "A17.csv"),),
+        bench=bench,
+        corrections=(accept(GAIN, "Ada", "2031-03-20"),),
+    )
+    filed = add_to_lot(lot, Addition(request)).batch.assessments[0]
+    done = judge_filed_as(lot, list_lot(lot).tubes, Wish(judged_as="6J5"))
+    (again,) = done.assessments
+    assert (again.type_name, again.bench) == ("6J5", filed.bench)
+    assert again.constants.plate_current.value == pytest.approx(
+        filed.constants.plate_current.value, rel=1e-9
+    )
+    assert judgings(lot) == ["6SN7GTB", "6J5"]
+    (stored,) = judge_stored(lot, list_lot(lot).tubes).assessments
+    assert stored.type_name == "6J5"
+    assert set(wishes_of(lot, list_lot(lot).tubes).values()) == {Wish(judged_as="6J5")}
+    take_back_judging(lot, done.filed)
+    assert judgings(lot) == ["6SN7GTB"]
+    file_again(lot, done.filed)
+    later = judge_filed_as(lot, list_lot(lot).tubes, Wish(compared_with="6J5"))
+    assert judgings(lot) == ["6SN7GTB", "6J5", "6SN7GTB"]
+    with pytest.raises(CatalogError, match="judged again since"):
+        take_back_judging(lot, done.filed)
+    assert judgings(lot) == ["6SN7GTB", "6J5", "6SN7GTB"]
+    assert later.filed
+
+
+def test_a_judging_that_is_stopped_files_nothing(lot, tmp_path):
+    paths = tuple(write_sweep(tmp_path / f"A{number}.csv", seed=number) for number in (17, 18))
+    add_to_lot(lot, Addition(Request(paths)))
+    done = judge_filed_as(lot, list_lot(lot).tubes, Wish(judged_as="6J5"), should_stop=lambda: True)
+    assert done.stopped
+    assert judgings(lot) == ["6SN7GTB", "6SN7GTB"]

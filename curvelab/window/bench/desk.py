@@ -6,12 +6,14 @@ from collections.abc import Callable
 from pathlib import Path
 
 from PySide6.QtCore import QObject, Signal
+from PySide6.QtGui import QKeySequence, QShortcut
 
 from curvelab.errors import CurvelabError
 from curvelab.sheets.text import plain
 from curvelab.window.around import Around
 from curvelab.window.bench.check_dialog import CheckDialog
 from curvelab.window.bench.decision_dialog import DecisionDialog
+from curvelab.window.help.help_window import open_help
 from curvelab.window.tasks import Failure
 from curvelab.workbench.lot_bench import (
     KeptCheck,
@@ -53,6 +55,8 @@ class BenchDesk(QObject):
             dialog.refuse_wanted.connect(self._ask_refuse)
             dialog.withdraw_wanted.connect(self._ask_withdraw)
             dialog.form.changed.connect(self._enable)
+            key = QShortcut(QKeySequence.StandardKey.HelpContents, dialog)
+            key.activated.connect(self._help)
         return self._dialog
 
     def show(self) -> None:
@@ -62,6 +66,9 @@ class BenchDesk(QObject):
         self.dialog.activateWindow()
         self._read_in_force()
         self._enable()
+
+    def _help(self) -> None:
+        open_help(self._around.window, self._around.actions.listed(), "bench-check")
 
     def _check(self) -> None:
         kept = self._lot.kept

@@ -15,6 +15,7 @@ from curvelab.window.lot_file_work import FileChange
 from curvelab.window.matching.figures_dialog import FiguresDialog
 from curvelab.window.matching.panel import MatchingPanel
 from curvelab.window.tasks import Failure, Work
+from curvelab.workbench.grade_book import StandingGrade
 from curvelab.workbench.lot_matching import (
     GivenFigures,
     LotSets,
@@ -35,6 +36,7 @@ from curvelab.workbench.lot_sets import (
 from curvelab.workbench.lot_upkeep import change_set, kept_sets
 from curvelab.workbench.open_lot import OpenLot
 from curvelab.workbench.stored_candidates import tube_names
+from curvelab.workbench.tube_rows import TubeRow
 
 __all__ = ["MatchingDesk"]
 
@@ -107,6 +109,16 @@ class MatchingDesk(QObject):
             self._window.resizeDocks([self._dock], [_HEIGHT], Qt.Orientation.Vertical)
             self._change_lot()
         return self._panel
+
+    @property
+    def has_keyboard(self) -> bool:
+        """Whether the keyboard is in the panel."""
+        now = self._window.focusWidget()
+        return self._panel is not None and now is not None and self._panel.isAncestorOf(now)
+
+    def table_with_keyboard(self) -> str | None:
+        """Return the chosen rows for the clipboard, None while no table has the keyboard."""
+        return None if self._panel is None else self._panel.copied()
 
     def find_sets(self) -> None:
         """Match the tubes of the open lot file, else those of the list."""
@@ -316,6 +328,7 @@ class MatchingDesk(QObject):
             self._panel.form.show_stock(
                 sorted({row.type_name for row in rows if row.type_name}),
                 sorted({row.house.lot for row in rows if row.house is not None}),
+                [grade.word for grade in _grades(rows)],
             )
             self._panel.enable_keeping(kept is not None and not kept.newer)
         self._enable()
@@ -330,3 +343,10 @@ class MatchingDesk(QObject):
             self._panel.form.enable(
                 sets=free and bool(lot.rows), mate=free and mate, figures=free and kept
             )
+
+
+def _grades(rows: Sequence[TubeRow]) -> list[StandingGrade]:
+    """Return the grades that there are, the best first."""
+    given = (row.house.grade for row in rows if row.house is not None)
+    found = {grade.word: grade for grade in given if grade is not None}
+    return sorted(found.values(), key=lambda grade: grade.rank)

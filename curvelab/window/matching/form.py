@@ -52,7 +52,8 @@ class MatchingForm(QWidget):
         self.tolerance.setDecimals(1)
         self.tolerance.setSuffix(" %")
         self.tolerance.setValue(_USUAL_PERCENT)
-        self.by, self.type, self.lot = QComboBox(), QComboBox(), QComboBox()
+        self.by, self.type = QComboBox(), QComboBox()
+        self.lot, self.grade = QComboBox(), QComboBox()
         for words, measures in (
             (self.tr("one point"), BY_POINT),
             (self.tr("whole curves"), BY_CURVE),
@@ -64,9 +65,10 @@ class MatchingForm(QWidget):
             (self.by, self.tr("Compared by")),
             (self.type, self.tr("Types that take part")),
             (self.lot, self.tr("Lots that take part")),
+            (self.grade, self.tr("Grades that take part")),
         ):
             part.setAccessibleName(name)
-        for box in (self.by, self.type, self.lot):  # long names must not widen the form
+        for box in (self.by, self.type, self.lot, self.grade):  # long names must not widen the form
             box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
         self.by.setToolTip(
             self.tr(
@@ -79,8 +81,9 @@ class MatchingForm(QWidget):
         self.guarded.setToolTip(
             self.tr("A difference must be within tolerance with its uncertainty added")
         )
-        self.counted = QCheckBox(self.tr("Also count at 2, 5 and 10 %"))
+        self.counted = QCheckBox(self.tr("Also at 2, 5, 10 %"))
         self.counted.setChecked(True)
+        self.counted.setToolTip(self.tr("Count the sets that other tolerances would give"))
         self.seek = QPushButton(self.tr("Find sets"))
         self.ask_mate = QPushButton(self.tr("Mate for the tube"))
         self.figures = QPushButton(self.tr("Mate for figures…"))
@@ -90,11 +93,14 @@ class MatchingForm(QWidget):
         self.figures.clicked.connect(self.figures_wanted)
         self.show_stock((), ())
 
-    def show_stock(self, types: Iterable[str], lots: Iterable[str]) -> None:
-        """Offer the types and lots that there are; what was picked stays where it can."""
+    def show_stock(
+        self, types: Iterable[str], lots: Iterable[str], grades: Iterable[str] = ()
+    ) -> None:
+        """Offer the types, lots and grades that there are; what was picked stays if it can."""
         for box, every, names in (
             (self.type, self.tr("all types"), types),
             (self.lot, self.tr("all lots"), lots),
+            (self.grade, self.tr("all grades"), grades),
         ):
             picked = box.currentData()
             box.clear()
@@ -103,6 +109,7 @@ class MatchingForm(QWidget):
                 box.addItem(name or self.tr("no lot"), name)
             box.setCurrentIndex(max(box.findData(picked), 0))
         self.lot.setEnabled(self.lot.count() > 2)
+        self.grade.setEnabled(self.grade.count() > 1)
 
     @property
     def request(self) -> MatchRequest:
@@ -118,10 +125,12 @@ class MatchingForm(QWidget):
     @property
     def stock(self) -> Stock:
         """Which tubes take part."""
-        kind, lot = self.type.currentData(), self.lot.currentData()
+        picked = (box.currentData() for box in (self.lot, self.type, self.grade))
+        lots, types, grades = (() if name is None else (name,) for name in picked)
         return Stock(
-            lots=() if lot is None else (lot,),
-            types=() if kind is None else (kind,),
+            lots=lots,
+            types=types,
+            grades=grades,
             with_held=self.held.isChecked(),
         )
 
@@ -154,15 +163,16 @@ class MatchingForm(QWidget):
             (1, 2, self.tr("by"), self.by),
             (2, 0, self.tr("Type"), self.type),
             (2, 2, self.tr("lot"), self.lot),
+            (3, 0, self.tr("Grade"), self.grade),
         )
         for row, column, words, part in fields:
             label = QLabel(words)
             label.setBuddy(part)
             grid.addWidget(label, row, column)
             grid.addWidget(part, row, column + 1)
-        grid.addWidget(self.held, 3, 0, 1, 2)
-        grid.addWidget(self.guarded, 3, 2, 1, 2)
-        grid.addWidget(self.counted, 4, 0, 1, 4)
+        grid.addWidget(self.held, 3, 2, 1, 2)
+        grid.addWidget(self.guarded, 4, 2, 1, 2)
+        grid.addWidget(self.counted, 4, 0, 1, 2)
         grid.addWidget(self.seek, 5, 0, 1, 4)
         grid.addWidget(self.ask_mate, 6, 0, 1, 2)
         grid.addWidget(self.figures, 6, 2, 1, 2)

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from PySide6.QtCore import QRectF, QSize, Qt
 from PySide6.QtGui import QColor, QImage, QPainter, QPaintEvent
 from PySide6.QtWidgets import QWidget
@@ -65,18 +67,10 @@ def _painted(document: LabelDocument, sheet: int) -> QImage:
     for put in (picture.setDotsPerMeterX, picture.setDotsPerMeterY):
         put(round(1000 * _DOTS_PER_MM))
     picture.fill(QColor(PAPER))
+    here = (label for label in document.labels if label.spot.sheet == sheet)
+    alone = tuple(replace(label, spot=replace(label.spot, sheet=0)) for label in here)
     painter = QPainter(picture)
     whole = QRectF(0, 0, width, height)
-    left = sheet
-
-    def turn() -> bool:
-        nonlocal left
-        if left == 0:
-            return False
-        left -= 1
-        painter.fillRect(whole, QColor(PAPER))
-        return True
-
-    paint_stickers(painter, whole, document, turn)
+    paint_stickers(painter, whole, replace(document, labels=alone), lambda: False)
     painter.end()
     return picture
