@@ -29,6 +29,7 @@ __all__ = [
 _SHARES = (0.25, 0.5, 0.25)
 _PLACES = (-math.sqrt(2.0), 0.0, math.sqrt(2.0))
 _FLOOR = 1e-4  # of the largest current
+_KNEE_MOVES, _KNEE_BENDS = 0.05, 0.8  # powers of the load and of the plate voltage
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,15 +63,15 @@ SCREEN_KINDS = {
     for kind in (
         ScreenKind(
             label="EL84",
-            perveance=3.41403,
-            mu=19.3973,
-            uneven=0.12,
-            contact=0.1,
-            foot=0.4949,
-            reach=0.028262,
-            passed=0.897198,
-            knee=14.0,
-            climb=0.049207,
+            perveance=3.67502,
+            mu=19.48578,
+            uneven=0.11938,
+            contact=-0.513,
+            foot=2.0434,
+            reach=0.04327,
+            passed=0.89733,
+            knee=16.29989,
+            climb=0.0,
             dip=0.0,
             bogey_current=53.5,
             dissipation=12.0,
@@ -80,16 +81,16 @@ SCREEN_KINDS = {
         ),
         ScreenKind(
             label="6V6",
-            perveance=0.767521,
-            mu=9.33918,
-            uneven=0.15,
-            contact=0.65523,
-            foot=0.914926,
-            reach=0.021114,
-            passed=0.909086,
-            knee=16.0,
-            climb=0.053516,
-            dip=0.25,
+            perveance=0.7671,
+            mu=9.66256,
+            uneven=0.15598,
+            contact=1.20184,
+            foot=0.30001,
+            reach=0.03486,
+            passed=0.91523,
+            knee=33.42034,
+            climb=0.0,
+            dip=0.2,
             bogey_current=49.5,
             dissipation=12.0,
             screen_dissipation=2.0,
@@ -117,7 +118,7 @@ class ScreenTube:
             whole += share * (0.5 * (drive + math.hypot(drive, kind.foot))) ** 1.5
         whole *= kind.perveance * self.strength
         load, ratio = whole / kind.bogey_current, plate / screen
-        arrives = -math.expm1(-((plate / (kind.knee * load ** (2 / 3))) ** 1.3))
+        arrives = -math.expm1(-((plate / (kind.knee * load**_KNEE_MOVES)) ** _KNEE_BENDS))
         lost = kind.dip * math.exp(-(((ratio - 0.3) / 0.1) ** 2) - 2.0 * load)
         share = kind.passed * arrives * (1.0 + kind.climb * math.tanh(ratio - 1.0)) * (1.0 - lost)
         return whole * share, whole * (1.0 - share)

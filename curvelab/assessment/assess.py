@@ -156,6 +156,8 @@ def _known(sweep: Sweep, library: FamilyLibrary, settings: Settings) -> _Known:
             tube_type, how = library.types.find_section(name, sweep.section)
         except UnknownTypeError:
             tube_type = None
+    if tube_type is not None:
+        tube_type = tube_type.as_connected(with_screen=has_screen_grid(sweep))
     reference_type, why = tube_type, how if tube_type is not None else None
     if settings.reference is not None:
         reference_type, found = library.find(settings.reference)

@@ -15,6 +15,7 @@ from curvelab.sweep.records import Readings, Remark, RemarkCode, Sweep
 __all__ = [
     "OTHERWISE_CONNECTED",
     "SCREEN_NOT_STATED",
+    "TIED_TO_PLATE",
     "fit_as_connected",
     "has_screen_grid",
     "screen_known",
@@ -34,6 +35,13 @@ _WHICH_MU = Remark(
     "connected as a pentode: mu is that of the control grid against the screen, not gm times rp",
 )
 
+TIED_TO_PLATE = Remark(
+    RemarkCode.OTHER,
+    "the file says that the screen had a voltage of its own, but at every reading it is the "
+    "plate's: as a pentode such readings give next to nothing; if screen and plate were tied, "
+    "write 'connection: triode-connected', with the current of both as the plate's",
+)
+
 
 def has_screen_grid(sweep: Sweep) -> bool:
     """Tell whether the screen stood at a voltage of its own.
@@ -46,9 +54,15 @@ def has_screen_grid(sweep: Sweep) -> bool:
         return connection == "pentode"
     if screen is None:
         return sweep.conditions.screen_voltage is not None
-    plate = sweep.readings.plate_voltage
-    apart = np.abs(screen - plate) > np.maximum(_TIED_VOLTS, _TIED * np.abs(plate))
-    return bool(apart.any())  # an empty cell is no screen
+    return _stands_apart(sweep.readings)
+
+
+def _stands_apart(readings: Readings) -> bool:
+    """Tell whether the screen's volts are not the plate's; an empty cell is no screen."""
+    screen, plate = readings.screen_voltage, readings.plate_voltage
+    if screen is None:
+        return False
+    return bool((np.abs(screen - plate) > np.maximum(_TIED_VOLTS, _TIED * np.abs(plate))).any())
 
 
 def screen_known(sweep: Sweep) -> bool:
@@ -71,7 +85,10 @@ def with_screen_voltage(sweep: Sweep) -> Sweep:
             screen = np.full(len(sweep.readings), np.nan)
         screen = np.where(np.isfinite(screen), screen, stated)
     readings = replace(sweep.readings, screen_voltage=screen)
-    return replace(sweep, readings=readings, remarks=(*sweep.remarks, _WHICH_MU))
+    said = (_WHICH_MU,)
+    if screen is not None and np.isfinite(screen).any() and not _stands_apart(readings):
+        said = (TIED_TO_PLATE,)
+    return replace(sweep, readings=readings, remarks=(*sweep.remarks, *said))
 
 
 def fit_as_connected(

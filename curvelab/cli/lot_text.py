@@ -6,7 +6,7 @@ import textwrap
 from collections.abc import Iterable, Iterator
 from dataclasses import replace
 
-from curvelab.assessment.connection import OTHERWISE_CONNECTED
+from curvelab.assessment.connection import OTHERWISE_CONNECTED, TIED_TO_PLATE
 from curvelab.assessment.records import Assessment, Prediction
 from curvelab.cli.table import Cell, table_text
 from curvelab.fitting.records import Constant
@@ -110,6 +110,8 @@ def _remarks_text(assessments: Iterable[Assessment], width: int) -> str:
     text = ""
     for assessment in assessments:
         lines = [*_drift_lines(assessment), *_finding_texts(assessment), *_missing(assessment)]
+        if TIED_TO_PLATE in assessment.sweep.remarks:
+            lines.append(TIED_TO_PLATE.text)
         if lines:
             heading = f"{plain(assessment.sweep.title)}: {assessment.verdict.value}\n"
             text += heading + "".join(_wrapped(line, width, "  ") for line in lines)
@@ -181,6 +183,8 @@ def _predicted(own: Prediction) -> str:
 
 
 def _backing(own: Prediction) -> str:
+    if own.plate_current is None:
+        return "no family to predict from"
     if not own.extrapolated:
         return ""
     return "extrapolated" if own.u95 is not None else "extrapolated, how far off is not known"

@@ -19,7 +19,9 @@ def find(case: Case) -> Iterator[Finding]:
     """Find readings above what is rated of plate and screen, in watts and in volts.
 
     The screen is judged where it stood at a voltage of its own; its watts where its current was
-    metered, since no law tells one tube's screen current from another's.
+    metered, since no law tells one tube's screen current from another's. Of a screen that was
+    tied to the plate the current read holds the screen's, so that the rating of both together is
+    the one to keep, where it is printed.
     """
     if case.tube_type is None:
         return
@@ -32,16 +34,21 @@ def find(case: Case) -> Iterator[Finding]:
 def _rated(case: Case) -> Iterator[tuple[str, FloatArray, str, str]]:
     readings = case.sweep.readings
     power = readings.plate_voltage * np.maximum(readings.plate_current, 0.0)
-    yield "plate_dissipation", power, "plate dissipation", "W"
+    known, both = case.tube_type, "plate_and_screen_dissipation"
+    tied = known is not None and known.has_screen_grid and not case.with_screen_grid
+    if tied and known is not None and known.rating(both) is not None:
+        yield both, power, "dissipation of plate and screen together", "W"
+    else:
+        yield "plate_dissipation", power, "plate dissipation", "W"
     yield "plate_voltage", readings.plate_voltage, "plate voltage", "V"
     screen = readings.screen_voltage
     if not case.with_screen_grid or screen is None:
         return
-    known = np.nan_to_num(screen)
+    volts = np.nan_to_num(screen)
     if readings.screen_current is not None:
-        power = known * np.maximum(np.nan_to_num(readings.screen_current), 0.0)
+        power = volts * np.maximum(np.nan_to_num(readings.screen_current), 0.0)
         yield "screen_dissipation", power, "screen dissipation", "W"
-    yield "screen_voltage", known, "screen voltage", "V"
+    yield "screen_voltage", volts, "screen voltage", "V"
 
 
 def _beyond(

@@ -153,6 +153,7 @@ def note_the_shift(
             "family in this connection, or no point to compare at"
         )
         return
+    new = new.as_connected(with_screen=both.old.screen_voltage is not None)
     _note_overload(notes, new, both)
     for words, settled in (
         ("with the same cathode resistor", both.cathode_bias),

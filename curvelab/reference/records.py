@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from enum import StrEnum
 
 from curvelab.sweep.records import FloatArray
@@ -25,6 +25,7 @@ __all__ = [
 ]
 
 # A supply rating bounds the plate too: the plate never stands above its supply.
+_TRIODE_CONNECTED = "triode-connected"
 _BOUNDED_BY = {"plate_voltage": "plate_supply_voltage"}
 
 
@@ -301,6 +302,30 @@ class TubeType:
     def directly_heated(self) -> bool:
         """Whether the cathode is the filament itself."""
         return self.cathode.startswith("direct")
+
+    @property
+    def has_screen_grid(self) -> bool:
+        """Whether it is a pentode or tetrode, however it is connected."""
+        return "pentode" in self.kind or "tetrode" in self.kind
+
+    def as_connected(self, *, with_screen: bool) -> TubeType:
+        """Return the type with the ratings that hold for a connection of its screen grid.
+
+        A set printed for the triode connection holds for that alone, and there goes before the
+        others in what it limits.
+        """
+        tied = [item for item in self.ratings if _TRIODE_CONNECTED in (item.service or "")]
+        if not tied:
+            return self
+        others = tuple(item for item in self.ratings if item not in tied)
+        if with_screen:
+            return replace(self, ratings=others)
+        names = {name for item in tied for name in item.limits}
+        left = tuple(
+            replace(item, limits={k: v for k, v in item.limits.items() if k not in names})
+            for item in others
+        )
+        return replace(self, ratings=(*tied, *left))
 
     def rating(self, name: str) -> Figure | None:
         """Return the limit of this name that guards a triode in class A.

@@ -116,9 +116,13 @@ def may_stand_in(  # noqa: PLR0913 (two types, their place, the house rules)
         If both names mean one type.
     """
     old, new = library.find(old_name)[0], library.find(new_name)[0]
+    by_alias = [*_said_of(old_name, old), *_said_of(new_name, new)]
     if old is new:
-        raise ReferenceDataError(f"{old_name} and {new_name} are names of one type, {old.name}")
+        raise ReferenceDataError(
+            " ".join((f"{old_name} and {new_name} are names of one type, {old.name}.", *by_alias))
+        )
     notes = Notes()
+    notes.conditions.extend(by_alias)
     _note_heaters(notes, old, new, limits.heater_apart_pct / 100)
     socket = compare_sockets(old, new)
     _note_socket(notes, socket)
@@ -147,6 +151,14 @@ def may_stand_in(  # noqa: PLR0913 (two types, their place, the house rules)
         in_circuit=in_circuit,
         house_rules=limits.words,
     )
+
+
+def _said_of(name: str, found: TubeType) -> list[str]:
+    """Return what a type's notes say of another name that it was asked for by."""
+    asked = name.strip().casefold()
+    if asked == found.name.casefold():
+        return []
+    return [note for note in found.notes if note.casefold().startswith(f"{asked}:")]
 
 
 def _note_heaters(notes: Notes, old: TubeType, new: TubeType, apart: float) -> None:

@@ -228,4 +228,4 @@ def _predictions(assessment: Assessment) -> Iterator[str]:
             if item.u95 is None:
                 yield f"{at}: {trimmed(MILLIAMPERE.from_si(current))} mA{told}"
             else:
-                yield f"{at}: {format_uncertain(current, item.u95, MILLIAMPERE)} mA{told}"
+                yield f"{at}: {format_uncertain(current, item.u95, MILLIAMPERE)}{told}"

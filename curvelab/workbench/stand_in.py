@@ -120,7 +120,11 @@ def _picture(library: FamilyLibrary, found: Substitution) -> CurvePicture | None
         return None
     screen = both.old.screen_voltage
     old, new = (
-        (library.types.types[n], _family(library, n, screen)) for n in (found.old, found.new)
+        (
+            library.types.types[n].as_connected(with_screen=screen is not None),
+            _family(library, n, screen),
+        )
+        for n in (found.old, found.new)
     )
     return stand_in_picture(old, new, both)
 

@@ -132,3 +132,29 @@ def test_gas_is_found_as_in_a_triode() -> None:
     assert FindingCode.GAS in _codes(_found(gassy))
     clean = replace(readings, grid_current=-1e-3 * ions)
     assert FindingCode.GAS not in _codes(_found(clean))
+
+
+def _with_both_connections() -> TubeType:
+    """Return a type with limits of its triode connection besides (volts, watts)."""
+    base = _type(plate_voltage=400.0, plate_dissipation=10.0)
+    tied = {"plate_voltage": 300.0, "plate_and_screen_dissipation": 12.5}
+    limits = {name: figure(value, Status.VERIFIED) for name, value in tied.items()}
+    triode = Rating("design centre", limits, service="class A, triode-connected")
+    return replace(base, ratings=(*base.ratings, triode))
+
+
+def _over(readings, connection: str) -> dict[float, str]:
+    found = _found(readings, _with_both_connections(), Conditions(connection=connection))
+    return {item.limit: item.evidence for item in found if item.code is FindingCode.OVER_RATING}
+
+
+def test_limits_of_the_triode_connection_hold_for_it_alone():
+    readings = _swept()
+    with_screen = _over(readings, "pentode")
+    assert 300.0 not in with_screen  # the plate was swept to 350 V, as a pentode may be
+    assert 12.5 not in with_screen
+    assert 10.0 in with_screen
+    tied = _over(replace(readings, screen_voltage=None, screen_current=None), "triode-connected")
+    assert 300.0 in tied
+    assert "plate and screen together" in tied[12.5]
+    assert 10.0 not in tied

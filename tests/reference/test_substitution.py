@@ -256,3 +256,14 @@ def test_the_same_fixed_bias_is_warned_of_even_where_the_cathode_resistor_forbid
     found = may_stand_in(LIBRARY, "211", "845")
     assert any("in the same circuit its plate dissipation" in line for line in found.against)
     assert any(line.startswith("never with the same fixed bias") for line in found.conditions)
+
+
+def test_what_is_known_of_another_name_is_said_where_it_is_used():
+    # Of the library's notes, from memory: the 6F8G has the units of a 6SN7GT on another base.
+    found = may_stand_in(LIBRARY, "6F8G", "6SN7GTB")
+    assert any("another base with a top cap" in line for line in found.conditions)
+    assert found.suitability is not Suitability.DIRECT
+    plain = may_stand_in(LIBRARY, "6SN7GT", "6SN7GTB")
+    assert not any("top cap" in line for line in plain.conditions)
+    with pytest.raises(ReferenceDataError, match="another base with a top cap"):
+        may_stand_in(LIBRARY, "6SN7GT", "6f8g")

@@ -8,6 +8,7 @@ from pathlib import Path
 import numpy as np
 import pytest
 
+from curvelab.assessment.connection import TIED_TO_PLATE
 from curvelab.sheets.document import sheet_document
 from curvelab.sheets.plot_records import Role
 from curvelab.sheets.results_json import results_document
@@ -156,3 +157,37 @@ def test_a_transfer_curve_with_a_screen_gives_what_its_line_can(tmp_path):
     )
     assert found.constants.plate_resistance.value is None
     assert found.constants.amplification_factor.value is None
+
+
+def test_a_pentode_whose_screen_is_the_plate_s_is_told_so(tmp_path):
+    triode = (_OUTSIDE / "C3-EL84-triode.csv").read_text(encoding="utf-8").splitlines()
+    rows = [line.split(",") for line in triode if line and not line.startswith("#")]
+    rows = [[*row, "screen_v" if row[0] == "plate_v" else row[0]] for row in rows]
+    path = tmp_path / "tied.csv"
+    text = "# connection: pentode\n" + "\n".join(map(",".join, rows)) + "\n"
+    path.write_text(text, encoding="utf-8")
+    found = _assess(path, type_name="EL84")
+    assert TIED_TO_PLATE in found.sweep.remarks
+    right = _assess(_OUTSIDE / "C4-EL84-pentode.csv")
+    assert TIED_TO_PLATE not in right.sweep.remarks
+
+
+def test_a_screen_sweep_at_one_plate_voltage_gives_what_it_can(tmp_path):
+    tube = random_pentode(np.random.default_rng(1))
+    grid, screen = (
+        axis.ravel()
+        for axis in np.meshgrid(np.linspace(-12.0, -1.0, 12), np.arange(100.0, 301.0, 20.0))
+    )
+    current = 1e3 * tube.plate_current(250.0, grid, screen)
+    rows = [f"250,{g:g},{s:g},{i:.5g}" for g, s, i in zip(grid, screen, current, strict=True)]
+    path = tmp_path / "screens.csv"
+    head = ["# connection: pentode", "plate_v,grid_v,screen_v,plate_ma"]
+    path.write_text("\n".join([*head, *rows]) + "\n", encoding="utf-8")
+    found = _assess(path, at=(250.0, -5.0, 240.0), predict=((250.0, -5.0, 200.0),))
+    truth = tube.constants(250.0, -5.0, 240.0)
+    for name in ("plate_current", "transconductance", "amplification_factor"):
+        assert getattr(found.constants, name).value == pytest.approx(truth[name], rel=0.05)
+    (prediction,) = found.predictions
+    wanted = tube.constants(250.0, -5.0, 200.0)["plate_current"]
+    assert prediction.plate_current == pytest.approx(wanted, rel=0.02)
+    assert not prediction.extrapolated
