@@ -24,6 +24,7 @@ from PySide6.QtWidgets import (
 
 from curvelab.errors import CurvelabError
 from curvelab.reference.fields import RATING_FIELDS, Field
+from curvelab.reference.records import Status
 from curvelab.reference.table import SOURCE_KINDS
 from curvelab.reference.typeedit import (
     Place,
@@ -46,8 +47,7 @@ from curvelab.workbench.own_types import known_sources, known_words
 
 __all__ = ["TypeForm"]
 
-_MEMORY = "from memory"
-_STATUS = {_MEMORY: _MEMORY, "verified": "verified (seen printed)"}
+_MEMORY = Status.FROM_MEMORY.value
 _ARRANGED = {name: name for name in ("single", "series", "parallel", "filament", "common")}
 _CHOSEN_WORDS = ("kind", "cathode")
 _NEW_POINT = {"plate_v": "250", "grid_v": "-1", "plate_ma": "1"}
@@ -241,7 +241,7 @@ class TypeForm(QScrollArea):
 
     def _add_buttons(self, name: str, group: QGroupBox, words: str) -> None:
         line = QHBoxLayout()
-        line.addWidget(self._button(f"add {name}", words, lambda: self._add(name)))
+        line.addWidget(self._button(f"add-{name}", words, lambda: self._add(name)))
         line.addWidget(self._remove_button(name))
         line.addStretch(1)
         layout = group.layout()
@@ -267,7 +267,7 @@ class TypeForm(QScrollArea):
         line.addWidget(self.limit, 1)
         line.addWidget(self.limit_value)
         under.addWidget(
-            self._button("add ratings", self.tr("Add the limit"), lambda: self._add("ratings"))
+            self._button("add-ratings", self.tr("Add the limit"), lambda: self._add("ratings"))
         )
         under.addWidget(self._remove_button("ratings"))
         under.addStretch(1)
@@ -286,7 +286,7 @@ class TypeForm(QScrollArea):
         self.source_kind.setAccessibleName(self.tr("Kind of the source"))
         line.addWidget(self.source_title, 1)
         line.addWidget(self.source_kind)
-        line.addWidget(self._button("add source", self.tr("Add the source"), self._add_source))
+        line.addWidget(self._button("add-source", self.tr("Add the source"), self._add_source))
         return group
 
     def _button(self, name: str, words: str, act: Callable[[], None]) -> QPushButton:
@@ -298,7 +298,7 @@ class TypeForm(QScrollArea):
 
     def _remove_button(self, name: str) -> QPushButton:
         words = self.tr("Remove the chosen line")
-        return self._button(f"remove {name}", words, lambda: self._remove(name))
+        return self._button(f"remove-{name}", words, lambda: self._remove(name))
 
     @staticmethod
     def _wrong_label() -> QLabel:
@@ -347,16 +347,32 @@ class TypeForm(QScrollArea):
         titles = {**known_sources(), **parts.sources}
         choices = {name: f"{name}: {title}" for name, title in titles.items()}
         return (
-            EditColumn(self.tr("status"), STATUS, choices=_STATUS),
+            EditColumn(self.tr("status"), STATUS, choices=self._kinds()),
             EditColumn(self.tr("source"), SOURCE, choices=choices, words=choices),
         )
 
+    def _kinds(self) -> dict[str, str]:
+        """Return how well a figure may be known, in the file's words and in those shown."""
+        return {
+            _MEMORY: self.tr("from memory"),
+            Status.VERIFIED.value: self.tr("verified (seen printed)"),
+        }
+
     def _columns(self) -> dict[str, tuple[EditColumn, ...]]:
         limits = {key: _words(field) for key, field in RATING_FIELDS.items()}
-        volts = {"plate_v": "Vp (V)", "screen_v": "Vs (V)", "grid_v": "Vg (V)"}
-        bias = {"cathode_ohm": "Rk (ohm)", "supply_v": self.tr("supply (V)")}
-        drawn = {"plate_ma": "Ip (mA)", "screen_ma": "Is (mA)"}
-        slopes = {"mu": "mu", "mu_g1_g2": "mu g1-g2", "gm_umho": "gm (µmho)", "rp_ohm": "rp (ohm)"}
+        volts = {
+            "plate_v": self.tr("Vp (V)"),
+            "screen_v": self.tr("Vs (V)"),
+            "grid_v": self.tr("Vg (V)"),
+        }
+        bias = {"cathode_ohm": self.tr("Rk (ohm)"), "supply_v": self.tr("supply (V)")}
+        drawn = {"plate_ma": self.tr("Ip (mA)"), "screen_ma": self.tr("Is (mA)")}
+        slopes = {
+            "mu": self.tr("mu"),
+            "mu_g1_g2": self.tr("mu g1-g2"),
+            "gm_umho": self.tr("gm (µmho)"),
+            "rp_ohm": self.tr("rp (ohm)"),
+        }
         bogey = EditColumn(self.tr("bogey"), "bogey", ticked=True)
 
         def of(*keys: str) -> tuple[EditColumn, ...]:

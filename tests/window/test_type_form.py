@@ -93,7 +93,7 @@ def test_what_is_changed_reaches_text_disk_and_library(types):
 def test_a_figure_that_was_seen_printed_gets_its_source(types):
     form = copied(types)
     form.source_title.setText("My sheet of the tube, 1958")
-    form.buttons["add source"].click()
+    form.buttons["add-source"].click()
     assert form.source_title.text() == ""
     row = limit_row(form, "plate_w")
     write(form.limits, row, SOURCE, "N1")
@@ -134,7 +134,7 @@ def test_a_refused_word_is_told_beside_its_field(types):
 
 def test_rows_and_limits_are_added_and_removed(types):
     form = copied(types)
-    form.buttons["add pentode_points"].click()
+    form.buttons["add-pentode_points"].click()
     assert form.pentode_points.table.rowCount() == 4
     bogey = cell(form.pentode_points, 3, "bogey")
     form.pentode_points.table.setData(bogey, Qt.CheckState.Checked, Qt.ItemDataRole.CheckStateRole)
@@ -144,16 +144,16 @@ def test_rows_and_limits_are_added_and_removed(types):
     ]
     assert marks == [Qt.CheckState.Unchecked] * 3 + [Qt.CheckState.Checked]
     form.pentode_points.setCurrentIndex(cell(form.pentode_points, 0, "plate_v"))
-    form.buttons["remove pentode_points"].click()
+    form.buttons["remove-pentode_points"].click()
     assert form.pentode_points.table.rowCount() == 3
     form.system.setEditText("absolute")
     form.limit.setCurrentIndex(form.limit.findData("grid_w"))
     form.limit_value.setText("0.5")
-    form.buttons["add ratings"].click()
+    form.buttons["add-ratings"].click()
     types.save.click()
     assert [rating.system for rating in own().ratings][-1] == "absolute"
     assert own().rating("grid_dissipation").value == 0.5
-    form.buttons["add ratings"].click()
+    form.buttons["add-ratings"].click()
     assert "has a limit grid_w already" in types.said.text()
 
 
@@ -199,7 +199,7 @@ def test_a_shipped_type_cannot_be_changed_by_form(types):
     index = cell(form.limits, 0, "value")
     assert not form.limits.table.flags(index) & Qt.ItemFlag.ItemIsEditable
     assert form.fields["name"].isReadOnly()
-    assert not form.buttons["add points"].isEnabled()
+    assert not form.buttons["add-points"].isEnabled()
 
 
 def test_every_field_has_a_spoken_name_and_the_colours_follow(types, theme):
