@@ -5,7 +5,6 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from itertools import combinations
-from time import monotonic
 
 import numpy as np
 
@@ -14,6 +13,7 @@ from curvelab.matching.eligible import eligible
 from curvelab.matching.line import pack_line
 from curvelab.matching.lot import Lot, Packing
 from curvelab.matching.packing import pack
+from curvelab.matching.patience import Patience
 from curvelab.matching.records import (
     Candidate,
     Difference,
@@ -52,7 +52,7 @@ def match_tubes(
     """
     tubes, excluded = eligible(candidates, request)
     known = differences(tubes, tubes, request)
-    packings = _packed(tubes, known, request, progress, _limited(should_stop, request))
+    packings = _packed(tubes, known, request, progress, should_stop or (lambda: False))
     found = [_a_set(tubes, known, members, request) for p in packings for members in p.sets]
     found.sort(key=_width)
     sets = (*_locked(candidates, request), *found)
@@ -135,10 +135,15 @@ def _packed(
         lots = np.array([request.across.index(tube.lot or "") for tube in tubes], dtype=int)
     groups = _groups(_linked(known.within, lots, size), size)
     figure = _only_figure(tubes, request)
-    chosen = []
-    for done, group in enumerate(groups):
+    chosen: list[Packing] = []
+
+    def tell() -> None:
         if progress is not None:
-            progress(done, len(groups), f"{len(group)} tubes")
+            progress(len(chosen), len(groups), f"{len(groups[len(chosen)])} tubes")
+
+    patience = Patience(should_stop, request.time_limit, tell)
+    for group in groups:
+        tell()
         if figure is not None:
             runs = pack_line(figure[group], size, 1.0 + 1e-12)
             spread = float((figure[group][runs[:, -1]] - figure[group][runs[:, 0]]).sum())
@@ -148,17 +153,11 @@ def _packed(
             distance = np.where(known.within[inside], known.of_tolerance[inside], np.inf)
             np.fill_diagonal(distance, np.inf)
             lot = Lot(distance, size, None if lots is None else lots[group])
-            packing = pack(lot, should_stop)
+            packing = pack(lot, patience)
         chosen.append(replace(packing, sets=group[packing.sets]))
     if progress is not None:
         progress(len(groups), len(groups), "matched")
     return chosen
-
-
-def _limited(should_stop: ShouldStop | None, request: MatchRequest) -> ShouldStop:
-    """Return what stops at the time limit too."""
-    end = monotonic() + request.time_limit
-    return lambda: monotonic() > end or (should_stop is not None and should_stop())
 
 
 def _linked(within: BoolArray, lots: IntArray | None, size: int) -> BoolArray:
