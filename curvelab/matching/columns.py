@@ -112,7 +112,6 @@ class _Growing:
     members: IntArray  # (m, size)
     spread: FloatArray  # (m,)
     paid: FloatArray  # (m,)
-    reach: FloatArray  # (m, n): largest distance from a member
 
     @classmethod
     def single(cls, lot: Lot, prices: Prices) -> _Growing:
@@ -124,7 +123,6 @@ class _Growing:
             members=np.arange(len(order))[:, None],
             spread=np.zeros(len(order)),
             paid=prices.tubes[order],
-            reach=lot.distance[np.ix_(order, order)],
         )
 
     def sets(self, lot: Lot, prices: Prices) -> tuple[IntArray, FloatArray]:
@@ -146,9 +144,13 @@ class _Growing:
         Their spread and prices with those of the ``remaining`` cheapest tubes that could
         still join them decide.
         """
-        joins = np.isfinite(self.reach)
+        # Not kept along with the sets: of millions it would not fit into memory.
+        reach = self.distance[self.members[:, 0]]
+        for place in range(1, self.members.shape[1]):
+            np.maximum(reach, self.distance[self.members[:, place]], out=reach)
+        joins = np.isfinite(reach)
         joins &= np.arange(len(self.prices)) > self.members[:, -1:]
-        wider = np.maximum(self.spread[:, None], self.reach)
+        wider = np.maximum(self.spread[:, None], reach)
         dearer = self.paid[:, None] + self.prices
         cheapest = self._cheapest(joins, remaining)
         joins &= np.isfinite(cheapest)[:, None]
@@ -159,7 +161,6 @@ class _Growing:
             members=np.column_stack([self.members[row], tube]),
             spread=wider[row, tube],
             paid=dearer[row, tube],
-            reach=np.maximum(self.reach[row], self.distance[tube]),
         )
 
     def _cheapest(self, joins: BoolArray, number: int) -> FloatArray:
@@ -189,4 +190,4 @@ class _Growing:
         return replace(self, **{name: getattr(self, name)[index] for name in _EACH})
 
 
-_EACH = ("members", "spread", "paid", "reach")
+_EACH = ("members", "spread", "paid")

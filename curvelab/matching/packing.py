@@ -38,7 +38,7 @@ _NEARLY = 0.05  # of the mean spread: columns this near to being needed come alo
 _ROOM = 0.3  # of the mean spread: how far above the bound to look first
 _WIDER = 1.4  # and how much farther next
 _FEW = 4000  # columns that are branched on at once
-_PROVING = 0.6  # of the time; the rest is for better sets without proof
+_PROVING = 0.6  # of the time, before sets are improved without proof
 _FOR_FEW = 1.0  # s, to put few tubes together anew
 
 
@@ -74,7 +74,8 @@ def pack(lot: Lot, patience: Patience, *, count_only: bool = False) -> Packing:
     search = _Search(lot, count_only)
     search.prove(patience.part(_PROVING))
     if not search.done:
-        search.improve(patience)
+        search.improve(patience.part(_PROVING))
+        search.prove(patience)
     return search.packing
 
 
@@ -99,6 +100,7 @@ class _Search:
         self.spread = lot.spread(self.columns)
         self.held: BoolArray = np.zeros((0, self.count), dtype=bool)
         self.best = _greedy(lot, self.columns, self.spread)
+        self.share = np.zeros(0)  # of the columns in the linear program, when last solved
         self.bound = 0.0  # least sum of spreads of so many sets
 
     def prove(self, patience: Patience) -> None:
@@ -116,6 +118,9 @@ class _Search:
 
     def improve(self, patience: Patience) -> None:
         """Make the best known better where it is not proven best."""
+        if len(self.share):
+            likely = self.columns[: len(self.share)]
+            self._keep(_greedy(self.lot, likely, -self.share))
         self._keep(improved(self.lot, self.best, _best_of_few, patience))
 
     @property
@@ -243,6 +248,7 @@ class _Search:
         )
         dual = np.maximum(-result.ineqlin.marginals, 0.0)
         value = float(result.fun)
+        self.share = result.x
         return _Relaxed(
             prices=Prices(tubes=dual[:-1], worth=self.reward - float(dual[-1])),
             bound=value + self.reward * self.most,
@@ -286,15 +292,19 @@ def _grown(lot: Lot, members: list[int]) -> list[int] | None:
     return members
 
 
-def _greedy(lot: Lot, columns: IntArray, spread: FloatArray) -> IntArray:
-    """Return disjoint sets, the tightest first: a matching to fall back on."""
+def _greedy(lot: Lot, columns: IntArray, dear: FloatArray) -> IntArray:
+    """Return disjoint sets, the least dear first, then of what is left the tightest first."""
     free = np.ones(len(lot.distance), dtype=bool)
-    chosen = []
-    for row in np.argsort(spread, kind="stable"):
-        if free[columns[row]].all():
-            free[columns[row]] = False
-            chosen.append(row)
-    return columns[chosen]
+    chosen = [columns[:0]]
+    while len(columns):
+        for row in np.argsort(dear, kind="stable").tolist():
+            if free[columns[row]].all():
+                free[columns[row]] = False
+                chosen.append(columns[row : row + 1])
+        left = np.flatnonzero(free)
+        columns = left[_first_columns(lot.of(left))]
+        dear = lot.spread(columns)
+    return np.concatenate(chosen)
 
 
 def _among(sets: IntArray, known: IntArray, count: int) -> BoolArray:

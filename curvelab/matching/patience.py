@@ -8,6 +8,9 @@ from time import monotonic
 __all__ = ["Patience", "StoppedError"]
 
 
+_QUIET = 0.2  # s
+
+
 class StoppedError(RuntimeError):
     """The search has gone on for long enough; caught within the room, never seen outside."""
 
@@ -21,7 +24,7 @@ class Patience:
         Asked at each check.
     seconds : float
     tell : callable
-        Told at each check.
+        Called at a check where some time has gone by since the last time.
     """
 
     def __init__(
@@ -33,6 +36,7 @@ class Patience:
         self._should_stop = should_stop
         self._end = monotonic() + seconds
         self._tell = tell
+        self._told = monotonic()
 
     def part(self, share: float) -> Patience:
         """Return patience for a share of the time that is left."""
@@ -46,6 +50,9 @@ class Patience:
         StoppedError
             If the time is over or somebody wants to stop.
         """
-        self._tell()
-        if self._should_stop() or monotonic() > self._end:
+        now = monotonic()
+        if now > self._told + _QUIET:
+            self._told = now
+            self._tell()
+        if self._should_stop() or now > self._end:
             raise StoppedError
