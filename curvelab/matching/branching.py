@@ -17,6 +17,7 @@ import numpy as np
 
 from curvelab.matching.cuts import broken_cuts, coefficients
 from curvelab.matching.lot import Lot
+from curvelab.matching.patience import Patience
 from curvelab.sweep.records import BoolArray, FloatArray, IntArray
 
 __all__ = ["Branches"]
@@ -116,18 +117,32 @@ class Branches:
         """Return what no choice among the columns can undercut."""
         return min((self.cutoff, self.unsettled, *(branch.bound for branch in self.left)))
 
-    def tighten(self) -> bool:
-        """Lift the bound of the next branch for a moment; return whether to go on."""
-        worked = self._worked(self.left.pop())
+    def tighten(self, patience: Patience) -> bool:
+        """Lift the bound of the next branch for a moment; return whether to go on.
+
+        Raises
+        ------
+        StoppedError
+            If it takes too long; the branch is left as it was.
+        """
+        worked = self._worked(self.left[-1], patience)
+        self.left.pop()
         if worked is None:
             return False
         branch, _, helps = worked
         self.left.append(branch)
         return helps
 
-    def step(self) -> None:
-        """Look at the next branch for a moment: settle it, tighten it, or divide it."""
-        worked = self._worked(self.left.pop())
+    def step(self, patience: Patience) -> None:
+        """Look at the next branch for a moment: settle it, tighten it, or divide it.
+
+        Raises
+        ------
+        StoppedError
+            As `tighten`.
+        """
+        worked = self._worked(self.left[-1], patience)
+        self.left.pop()
         if worked is None:
             return
         branch, share, helps = worked
@@ -136,7 +151,9 @@ class Branches:
         else:
             self.left += _divided(branch, share)
 
-    def _worked(self, branch: _Branch) -> tuple[_Branch, FloatArray, bool] | None:
+    def _worked(
+        self, branch: _Branch, patience: Patience
+    ) -> tuple[_Branch, FloatArray, bool] | None:
         """Return a branch after some cuts, how much it takes of its columns, and if cuts help.
 
         None where it is settled.
@@ -148,7 +165,7 @@ class Branches:
                 self._settle(branch)
                 return None
             before = branch.bound
-            solved = self._narrowed(branch)
+            solved = self._narrowed(branch, patience)
             if solved is None:
                 return None
             branch, share = solved
@@ -167,11 +184,12 @@ class Branches:
         if total < self.cutoff:
             self.found, self.cutoff = sets, total
 
-    def _narrowed(self, branch: _Branch) -> tuple[_Branch, FloatArray] | None:
+    def _narrowed(self, branch: _Branch, patience: Patience) -> tuple[_Branch, FloatArray] | None:
         """Return what may be better than the best, with its share; None where nothing may be."""
         chosen = np.arange(len(branch.columns)) < _DIRECT
         counts = coefficients(branch.held, branch.columns)
         while True:
+            patience.check()
             solved = self._solved(branch.having(chosen))
             if solved is None:
                 if chosen.all():

@@ -13,11 +13,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from curvelab.matching.lot import Lot
+from curvelab.matching.patience import Patience
 from curvelab.sweep.records import BoolArray, FloatArray, IntArray
 
-__all__ = ["Prices", "TooManySetsError", "cheap_sets"]
+__all__ = ["Prices", "TooManySetsError", "all_cheap_sets", "some_cheap_sets"]
 
 _CHUNK = 1_000_000  # elements of one working matrix
+_BEAM = 4000  # growing sets kept while some are looked for
 _MOST_TRIED = 6_000_000  # growing sets looked at
 
 
@@ -36,8 +38,16 @@ class Prices:
     worth: float
 
 
-def cheap_sets(
-    lot: Lot, prices: Prices, limit: float, *, most: int, beam: int | None = None
+def some_cheap_sets(lot: Lot, prices: Prices, limit: float) -> tuple[IntArray, FloatArray]:
+    """Return some of what `all_cheap_sets` does, quickly: the cheapest are likely among them."""
+    grown = _Growing.single(lot, prices)
+    for remaining in range(lot.size - 2, -1, -1):
+        grown = grown.best(_BEAM).extended(prices.worth + limit, remaining)
+    return grown.sets(lot, prices)
+
+
+def all_cheap_sets(
+    lot: Lot, prices: Prices, limit: float, most: int, patience: Patience
 ) -> tuple[IntArray, FloatArray]:
     """Return the sets whose reduced cost is below ``limit``, and their reduced costs.
 
@@ -48,8 +58,6 @@ def cheap_sets(
     ----------
     most : int
         As many may be found.
-    beam : int, optional
-        Keep only this many growing sets at each size: quick, and incomplete.
 
     Returns
     -------
@@ -59,36 +67,29 @@ def cheap_sets(
     ------
     TooManySetsError
         If there are more than ``most``, or too many to look through.
+    StoppedError
+        If it takes too long.
     """
-    order = np.argsort(-prices.tubes, kind="stable")
-    single = _Growing.single(lot, prices, order)
-    bound = prices.worth + limit
-    if beam is not None:
-        grown = single
-        for remaining in range(lot.size - 2, -1, -1):
-            grown = grown.best(beam).extended(bound, remaining)
-    else:
-        grown = _Search(bound, lot.size, most).complete(single)
-    sets = np.sort(order[grown.members], axis=1)
-    admitted = lot.admits(sets)
-    reduced = grown.spread + grown.paid - prices.worth
-    return sets[admitted], reduced[admitted]
+    search = _Search(prices.worth + limit, lot.size, most, patience)
+    return search.complete(_Growing.single(lot, prices)).sets(lot, prices)
 
 
 class _Search:
     """Depth first, a part of the growing sets at a time, so that memory stays small."""
 
-    def __init__(self, bound: float, size: int, most: int) -> None:
+    def __init__(self, bound: float, size: int, most: int, patience: Patience) -> None:
         self.bound = bound
         self.size = size
         self.left = most
         self.tried = _MOST_TRIED
+        self.patience = patience
 
     def complete(self, grown: _Growing) -> _Growing:
         """Return all whole sets that these grow into."""
         remaining = self.size - grown.members.shape[1] - 1
         found = []
         for part in grown.parts():
+            self.patience.check()
             wider = part.extended(self.bound, remaining)
             self.tried -= len(wider.members)
             if remaining:
@@ -105,23 +106,31 @@ class _Search:
 class _Growing:
     """Sets of one size, their members as positions in the order of prices."""
 
+    order: IntArray  # (n,)
     distance: FloatArray  # (n, n), in that order
     prices: FloatArray  # (n,)
     members: IntArray  # (m, size)
     spread: FloatArray  # (m,)
     paid: FloatArray  # (m,)
-    reach: FloatArray  # (m, n): largest distance from a member
 
     @classmethod
-    def single(cls, lot: Lot, prices: Prices, order: IntArray) -> _Growing:
+    def single(cls, lot: Lot, prices: Prices) -> _Growing:
+        order = np.argsort(-prices.tubes, kind="stable")
         return cls(
+            order=order,
             distance=lot.distance[np.ix_(order, order)],
             prices=prices.tubes[order],
             members=np.arange(len(order))[:, None],
             spread=np.zeros(len(order)),
             paid=prices.tubes[order],
-            reach=lot.distance[np.ix_(order, order)],
         )
+
+    def sets(self, lot: Lot, prices: Prices) -> tuple[IntArray, FloatArray]:
+        """Return them as sets of the lot, where it admits them, with their reduced costs."""
+        sets = np.sort(self.order[self.members], axis=1)
+        admitted = lot.admits(sets)
+        reduced = self.spread + self.paid - prices.worth
+        return sets[admitted], reduced[admitted]
 
     def parts(self) -> Iterator[_Growing]:
         """Yield them a working matrix at a time, at least once."""
@@ -135,9 +144,13 @@ class _Growing:
         Their spread and prices with those of the ``remaining`` cheapest tubes that could
         still join them decide.
         """
-        joins = np.isfinite(self.reach)
+        # Not kept along with the sets: of millions it would not fit into memory.
+        reach = self.distance[self.members[:, 0]]
+        for place in range(1, self.members.shape[1]):
+            np.maximum(reach, self.distance[self.members[:, place]], out=reach)
+        joins = np.isfinite(reach)
         joins &= np.arange(len(self.prices)) > self.members[:, -1:]
-        wider = np.maximum(self.spread[:, None], self.reach)
+        wider = np.maximum(self.spread[:, None], reach)
         dearer = self.paid[:, None] + self.prices
         cheapest = self._cheapest(joins, remaining)
         joins &= np.isfinite(cheapest)[:, None]
@@ -148,7 +161,6 @@ class _Growing:
             members=np.column_stack([self.members[row], tube]),
             spread=wider[row, tube],
             paid=dearer[row, tube],
-            reach=np.maximum(self.reach[row], self.distance[tube]),
         )
 
     def _cheapest(self, joins: BoolArray, number: int) -> FloatArray:
@@ -178,4 +190,4 @@ class _Growing:
         return replace(self, **{name: getattr(self, name)[index] for name in _EACH})
 
 
-_EACH = ("members", "spread", "paid", "reach")
+_EACH = ("members", "spread", "paid")

@@ -29,6 +29,11 @@ class Lot:
     size: int
     lots: IntArray | None = None
 
+    def of(self, tubes: IntArray) -> Lot:
+        """Return some of the tubes as a lot of their own."""
+        lots = None if self.lots is None else self.lots[tubes]
+        return Lot(self.distance[np.ix_(tubes, tubes)], self.size, lots)
+
     def spread(self, sets: IntArray) -> FloatArray:
         """Return the largest distance within each set; ``sets`` has shape (m, size)."""
         worst = np.zeros(len(sets))

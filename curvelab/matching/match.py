@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
+from functools import partial
 from itertools import combinations
-from time import monotonic
 
 import numpy as np
 
@@ -14,6 +14,7 @@ from curvelab.matching.eligible import eligible
 from curvelab.matching.line import pack_line
 from curvelab.matching.lot import Lot, Packing
 from curvelab.matching.packing import pack
+from curvelab.matching.patience import Patience
 from curvelab.matching.records import (
     Candidate,
     Difference,
@@ -52,18 +53,19 @@ def match_tubes(
     """
     tubes, excluded = eligible(candidates, request)
     known = differences(tubes, tubes, request)
-    packings = _packed(tubes, known, request, progress, _limited(should_stop, request))
+    told = _Told(progress)
+    patience = Patience(should_stop or (lambda: False), request.time_limit, told.again)
+    packings = _packed(tubes, known, request, partial(pack, patience=patience), told)
     found = [_a_set(tubes, known, members, request) for p in packings for members in p.sets]
     found.sort(key=_width)
     sets = (*_locked(candidates, request), *found)
-    most = sum(packing.most_sets for packing in packings)
     return MatchResult(
         sets=sets,
         left_over=_left_over(tubes, known, found),
         excluded=excluded,
         proven=(gap := _gap(packings)) == 0.0,
         gap=gap,
-        most_sets=len(request.locked) + most,
+        most_sets=len(request.locked) + _most(packings),
     )
 
 
@@ -74,12 +76,16 @@ def what_if(
     should_stop: ShouldStop | None = None,
 ) -> tuple[WhatIf, ...]:
     """Return how many sets there would be at each tolerance."""
+    stop = should_stop or (lambda: False)
     results = []
     for tolerance in tolerances:
         asked = replace(request, tolerance=tolerance, tolerances={})
-        result = match_tubes(candidates, asked, should_stop=should_stop)
-        counted = result.proven or len(result.sets) == result.most_sets
-        results.append(WhatIf(tolerance, len(result.sets), counted))
+        tubes, _ = eligible(candidates, asked)
+        known = differences(tubes, tubes, asked)
+        count = partial(pack, patience=Patience(stop, request.time_limit), count_only=True)
+        packings = _packed(tubes, known, asked, count, _Told(None))
+        sets, most = _made(packings), _most(packings)
+        results.append(WhatIf(tolerance, len(request.locked) + sets, sets == most))
     return tuple(results)
 
 
@@ -122,12 +128,28 @@ def match_sections(candidates: Sequence[Candidate], request: MatchRequest) -> Ma
 # --- choosing -------------------------------------------------------------------------------
 
 
+class _Told:
+    """How far the work is: told when it changes, and again whenever somebody asks."""
+
+    def __init__(self, progress: Progress | None) -> None:
+        self.progress = progress
+        self.now = (0, 0, "")
+
+    def say(self, done: int, total: int, what: str) -> None:
+        self.now = (done, total, what)
+        self.again()
+
+    def again(self) -> None:
+        if self.progress is not None:
+            self.progress(*self.now)
+
+
 def _packed(
     tubes: Sequence[Candidate],
     known: Differences,
     request: MatchRequest,
-    progress: Progress | None,
-    should_stop: ShouldStop,
+    pack_group: Callable[[Lot], Packing],
+    told: _Told,
 ) -> list[Packing]:
     size = request.size + request.spare
     lots = None
@@ -137,8 +159,7 @@ def _packed(
     figure = _only_figure(tubes, request)
     chosen = []
     for done, group in enumerate(groups):
-        if progress is not None:
-            progress(done, len(groups), f"{len(group)} tubes")
+        told.say(done, len(groups), f"{len(group)} tubes")
         if figure is not None:
             runs = pack_line(figure[group], size, 1.0 + 1e-12)
             spread = float((figure[group][runs[:, -1]] - figure[group][runs[:, 0]]).sum())
@@ -147,18 +168,10 @@ def _packed(
             inside = np.ix_(group, group)
             distance = np.where(known.within[inside], known.of_tolerance[inside], np.inf)
             np.fill_diagonal(distance, np.inf)
-            lot = Lot(distance, size, None if lots is None else lots[group])
-            packing = pack(lot, should_stop)
+            packing = pack_group(Lot(distance, size, None if lots is None else lots[group]))
         chosen.append(replace(packing, sets=group[packing.sets]))
-    if progress is not None:
-        progress(len(groups), len(groups), "matched")
+    told.say(len(groups), len(groups), "matched")
     return chosen
-
-
-def _limited(should_stop: ShouldStop | None, request: MatchRequest) -> ShouldStop:
-    """Return what stops at the time limit too."""
-    end = monotonic() + request.time_limit
-    return lambda: monotonic() > end or (should_stop is not None and should_stop())
 
 
 def _linked(within: BoolArray, lots: IntArray | None, size: int) -> BoolArray:
@@ -194,9 +207,16 @@ def _only_figure(tubes: Sequence[Candidate], request: MatchRequest) -> FloatArra
     return np.array([np.log(figure.value) / unit for figure in figures if figure is not None])
 
 
+def _made(packings: Sequence[Packing]) -> int:
+    return sum(len(packing.sets) for packing in packings)
+
+
+def _most(packings: Sequence[Packing]) -> int:
+    return sum(packing.most_sets for packing in packings)
+
+
 def _gap(packings: Sequence[Packing]) -> float:
-    made = sum(len(packing.sets) for packing in packings)
-    most = sum(packing.most_sets for packing in packings)
+    made, most = _made(packings), _most(packings)
     if made < most:
         return (most - made) / most
     spread = sum(packing.spread for packing in packings)

@@ -10,31 +10,36 @@ is found by branching. Where none is that good the reach grows.
 
 from __future__ import annotations
 
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from curvelab.matching.branching import Branches
-from curvelab.matching.columns import Prices, TooManySetsError, cheap_sets
+from curvelab.matching.columns import (
+    Prices,
+    TooManySetsError,
+    all_cheap_sets,
+    some_cheap_sets,
+)
+from curvelab.matching.improving import improved
 from curvelab.matching.lot import Lot, Packing
 from curvelab.matching.pairs import pack_pairs
+from curvelab.matching.patience import Patience, StoppedError
 from curvelab.sweep.records import BoolArray, FloatArray, IntArray
 
 __all__ = ["pack"]
 
 _TINY = 1e-7  # what the solver's arithmetic leaves open in a reduced cost
 _SLACK = 1e-6  # and in a sum of spreads
-_BEAM = 4000  # growing sets kept while columns are only looked for
 _MOST_COLUMNS = 400_000
 _MOST_OFFERED = 150_000  # columns to branch on
 _SHARE = 6  # new columns a tube may be in, a round
-_MOST_ROUNDS = 400
 _NEARLY = 0.05  # of the mean spread: columns this near to being needed come along
 _ROOM = 0.3  # of the mean spread: how far above the bound to look first
 _WIDER = 1.4  # and how much farther next
 _FEW = 4000  # columns that are branched on at once
-_HURRIED = 30  # branches looked at for some matching, when there is no time for the best
+_PROVING = 0.6  # of the time, before sets are improved without proof
+_FOR_FEW = 1.0  # s, to put few tubes together anew
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,27 +59,37 @@ class _Relaxed:
     most: int
 
 
-def pack(lot: Lot, should_stop: Callable[[], bool], *, count_only: bool = False) -> Packing:
+def pack(lot: Lot, patience: Patience, *, count_only: bool = False) -> Packing:
     """Return the best matching of one group of tubes: most sets, then least sum of spreads.
 
     Parameters
     ----------
-    should_stop : callable
-        Asked often; once it says so, the best matching so far is returned.
+    patience : Patience
+        When it ends, the best matching so far is returned.
     count_only : bool
         Whether any matching of most sets will do.
     """
     if lot.size == 2:
-        return pack_pairs(lot, should_stop)
-    return _Search(lot, should_stop, count_only).run()
+        return pack_pairs(lot, patience)
+    search = _Search(lot, count_only)
+    search.prove(patience.part(_PROVING))
+    if not search.done:
+        search.improve(patience.part(_PROVING))
+        search.prove(patience)
+    return search.packing
+
+
+def _best_of_few(lot: Lot) -> IntArray:
+    search = _Search(lot, count_only=False)
+    search.prove(Patience(lambda: False, _FOR_FEW))
+    return search.best
 
 
 class _Search:
     """Columns, cuts and bounds of one group, while they grow."""
 
-    def __init__(self, lot: Lot, should_stop: Callable[[], bool], count_only: bool) -> None:
+    def __init__(self, lot: Lot, count_only: bool) -> None:
         self.lot = lot
-        self.should_stop = should_stop
         self.count_only = count_only
         self.count = len(lot.distance)
         self.most = self.count // lot.size
@@ -85,97 +100,87 @@ class _Search:
         self.spread = lot.spread(self.columns)
         self.held: BoolArray = np.zeros((0, self.count), dtype=bool)
         self.best = _greedy(lot, self.columns, self.spread)
+        self.share = np.zeros(0)  # of the columns in the linear program, when last solved
         self.bound = 0.0  # least sum of spreads of so many sets
 
-    def run(self) -> Packing:
-        """Return the best matching, proven where neither time nor memory runs out."""
-        if not len(self.columns):  # grown from neighbours; there may be others
-            try:
-                self._offer(_any_sets(self.lot))
-            except TooManySetsError:
-                return Packing(self.best, 0.0, self.most, 0.0)
+    def prove(self, patience: Patience) -> None:
+        """Find the best matching, as far as time and memory go."""
+        try:
+            if not len(self.columns):  # grown from neighbours; there may be others
+                self._offer(_any_sets(self.lot, patience))
             if not len(self.columns):
-                return Packing(self.best, 0.0, 0, 0.0)
-        while (relaxed := self._priced()) is not None and not self._reached(relaxed):
-            self._fewer(self.most - 1)
-        if len(self.best) < self.most:
-            self._hurry()
+                self._fewer(0)
+                return
+            while not self._reached(self._priced(patience), patience):
+                self._fewer(self.most - 1)
+        except (StoppedError, TooManySetsError):
+            return
+
+    def improve(self, patience: Patience) -> None:
+        """Make the best known better where it is not proven best."""
+        if len(self.share):
+            likely = self.columns[: len(self.share)]
+            self._keep(_greedy(self.lot, likely, -self.share))
+        self._keep(improved(self.lot, self.best, _best_of_few, patience))
+
+    @property
+    def packing(self) -> Packing:
+        """Return the best matching, and what is proven of it."""
         total = self._total()
         return Packing(self.best, total, self.most, min(self.bound, total))
 
-    def _reached(self, relaxed: _Relaxed) -> bool:
+    @property
+    def done(self) -> bool:
+        """Tell whether it is as good as is asked for."""
+        complete = len(self.best) == self.most
+        return complete and (self.count_only or self._total() - self.bound <= _SLACK)
+
+    def _reached(self, relaxed: _Relaxed, patience: Patience) -> bool:
         """Look for the best of ``most`` sets, ever farther from the bound.
 
-        Returns False if there is no such matching; True also where it was given up.
+        Returns False if there is no such matching.
         """
         farthest = self.most * float(self.lot.distance[np.isfinite(self.lot.distance)].max())
         room = _ROOM * relaxed.bound / max(self.most, 1) + _SLACK
         step = reach = room
-        while not self._done():
+        while not self.done:
             complete = len(self.best) == self.most
             end = self._total() if complete else farthest + _SLACK
             cutoff = min(relaxed.bound + reach, end)
-            columns = self._below(cutoff, relaxed)
-            if columns is None:
-                return True
+            columns = self._below(cutoff, relaxed, patience)
             if len(columns) < _FEW and cutoff < end:
                 reach *= _WIDER
                 continue
-            branches = self._tightened(columns, cutoff)
-            bound = max(branches.bound, self.bound)
-            branches.cutoff = min(branches.cutoff, bound + room) if branches.left else cutoff
-            if not self._branched(branches):
-                return True
-            if branches.cutoff >= end and len(self.best) < self.most:
+            self._branch(Branches(self.lot, columns, self.held, self.most, cutoff), room, patience)
+            if self.bound >= end and len(self.best) < self.most:
                 return False
             step *= _WIDER
             reach = self.bound - relaxed.bound + step
         return True
 
-    def _done(self) -> bool:
-        if self.should_stop():
-            return True
-        complete = len(self.best) == self.most
-        return complete and (self.count_only or self._total() - self.bound <= _SLACK)
-
-    def _below(self, cutoff: float, relaxed: _Relaxed) -> IntArray | None:
-        """Return all columns of matchings below a cutoff, the cheapest first; None if too many."""
+    def _below(self, cutoff: float, relaxed: _Relaxed, patience: Patience) -> IntArray:
+        """Return all columns of matchings below a cutoff, the cheapest first."""
         limit = cutoff - relaxed.bound + _TINY
-        try:
-            columns, reduced = cheap_sets(self.lot, relaxed.prices, limit, most=_MOST_OFFERED)
-        except TooManySetsError:
-            return None
+        columns, reduced = all_cheap_sets(self.lot, relaxed.prices, limit, _MOST_OFFERED, patience)
         return columns[np.argsort(reduced, kind="stable")]
 
-    def _tightened(self, columns: IntArray, cutoff: float) -> Branches:
-        """Return one branch of all these columns, or none where nothing is below the cutoff."""
-        branches = Branches(self.lot, columns, self.held, self.most, cutoff)
-        while not self._done() and branches.left and branches.tighten():
-            pass
-        self.held = branches.held
-        return branches
-
-    def _branched(self, branches: Branches) -> bool:
-        """Find the best of what branches hold; return whether that came to an end."""
-        while branches.left and not self._done():
-            branches.step()
+    def _branch(self, branches: Branches, room: float, patience: Patience) -> None:
+        """Find the best of what branches hold, no farther than ``room`` above their bound."""
+        try:
+            while branches.left and branches.tighten(patience):
+                pass
+            self.held = branches.held
+            if branches.left:
+                bound = max(branches.bound, self.bound)
+                branches.cutoff = min(branches.cutoff, bound + room)
+            while branches.left and not (self.count_only and branches.found is not None):
+                branches.step(patience)
+            if branches.unsettled < branches.cutoff:
+                raise StoppedError
+        finally:
             if branches.found is not None:
                 self._keep(branches.found)
-        if branches.found is not None:
-            self._keep(branches.found)
-        self.bound = max(self.bound, branches.bound)
-        return not branches.left and self.bound >= branches.cutoff
-
-    def _hurry(self) -> None:
-        """Look for some matching of more sets than the best known has, not long."""
-        for number in range(self.most, len(self.best), -1):
-            branches = Branches(self.lot, self.columns, self.held[:0], number, np.inf)
-            for _ in range(_HURRIED):
-                if branches.left and branches.found is None:
-                    branches.step()
-            if branches.found is not None:
-                self._keep(branches.found)
-                return
+            self.bound = max(self.bound, branches.bound)
 
     def _offer(self, columns: IntArray) -> None:
         self.columns = np.concatenate([self.columns, columns])
@@ -194,16 +199,12 @@ class _Search:
 
     # --- the linear program ---------------------------------------------------------------
 
-    def _priced(self) -> _Relaxed | None:
+    def _priced(self, patience: Patience) -> _Relaxed:
         """Return the solution over all columns, of which it brings in those it needs."""
-        for _ in range(_MOST_ROUNDS):
-            if self.should_stop():
-                return None
+        while True:
+            patience.check()
             relaxed = self._solved()
-            try:
-                missing = self._missing(relaxed)
-            except TooManySetsError:
-                return None
+            missing = self._missing(relaxed, patience)
             if len(missing):
                 self._offer(missing)
             elif relaxed.most < self.most:
@@ -211,21 +212,24 @@ class _Search:
             else:
                 self.bound = max(self.bound, relaxed.bound)
                 return relaxed
-        return None
 
-    def _missing(self, relaxed: _Relaxed) -> IntArray:
+    def _missing(self, relaxed: _Relaxed, patience: Patience) -> IntArray:
         """Return columns of negative reduced cost, a few for each tube, with some nearly so."""
         nearly = _NEARLY * max(relaxed.bound, 0.0) / max(self.most, 1)
-        for beam in (_BEAM, None):
-            limit = -_TINY if beam is None else nearly
-            found, reduced = cheap_sets(
-                self.lot, relaxed.prices, limit, most=_MOST_COLUMNS, beam=beam
+        missing = self._new(*some_cheap_sets(self.lot, relaxed.prices, nearly))
+        if not len(missing):
+            missing = self._new(
+                *all_cheap_sets(self.lot, relaxed.prices, -_TINY, _MOST_COLUMNS, patience)
             )
-            new = ~_among(found, self.columns, self.count)
-            found, reduced = found[new], reduced[new]
-            if len(found) and reduced.min() < -_TINY:
-                return _spread_out(found, reduced, self.count)
-        return found[:0]
+        return missing
+
+    def _new(self, found: IntArray, reduced: FloatArray) -> IntArray:
+        """Return those not yet known, if any is of negative reduced cost."""
+        new = ~_among(found, self.columns, self.count)
+        found, reduced = found[new], reduced[new]
+        if not len(found) or reduced.min() >= -_TINY:
+            return found[:0]
+        return _spread_out(found, reduced, self.count)
 
     def _solved(self) -> _Relaxed:
         from scipy.optimize import linprog  # noqa: PLC0415 (scipy is not needed to start)
@@ -244,6 +248,7 @@ class _Search:
         )
         dual = np.maximum(-result.ineqlin.marginals, 0.0)
         value = float(result.fun)
+        self.share = result.x
         return _Relaxed(
             prices=Prices(tubes=dual[:-1], worth=self.reward - float(dual[-1])),
             bound=value + self.reward * self.most,
@@ -267,14 +272,13 @@ def _first_columns(lot: Lot) -> IntArray:
     return np.array(sorted(found), dtype=np.int64).reshape(-1, lot.size)
 
 
-def _any_sets(lot: Lot) -> IntArray:
+def _any_sets(lot: Lot, patience: Patience) -> IntArray:
     """Return some sets wherever there are any."""
-    count = len(lot.distance)
-    free = Prices(np.zeros(count), 0.0)
-    found, _ = cheap_sets(lot, free, np.inf, most=_MOST_COLUMNS, beam=_BEAM)
+    free = Prices(np.zeros(len(lot.distance)), 0.0)
+    found, _ = some_cheap_sets(lot, free, np.inf)
     if not len(found):
-        found, _ = cheap_sets(lot, free, np.inf, most=_MOST_COLUMNS)
-    return found[:count]
+        found, _ = all_cheap_sets(lot, free, np.inf, _MOST_COLUMNS, patience)
+    return found[: len(lot.distance)]
 
 
 def _grown(lot: Lot, members: list[int]) -> list[int] | None:
@@ -288,15 +292,19 @@ def _grown(lot: Lot, members: list[int]) -> list[int] | None:
     return members
 
 
-def _greedy(lot: Lot, columns: IntArray, spread: FloatArray) -> IntArray:
-    """Return disjoint sets, the tightest first: a matching to fall back on."""
+def _greedy(lot: Lot, columns: IntArray, dear: FloatArray) -> IntArray:
+    """Return disjoint sets, the least dear first, then of what is left the tightest first."""
     free = np.ones(len(lot.distance), dtype=bool)
-    chosen = []
-    for row in np.argsort(spread, kind="stable"):
-        if free[columns[row]].all():
-            free[columns[row]] = False
-            chosen.append(row)
-    return columns[chosen]
+    chosen = [columns[:0]]
+    while len(columns):
+        for row in np.argsort(dear, kind="stable").tolist():
+            if free[columns[row]].all():
+                free[columns[row]] = False
+                chosen.append(columns[row : row + 1])
+        left = np.flatnonzero(free)
+        columns = left[_first_columns(lot.of(left))]
+        dear = lot.spread(columns)
+    return np.concatenate(chosen)
 
 
 def _among(sets: IntArray, known: IntArray, count: int) -> BoolArray:

@@ -13,11 +13,12 @@ nothing is lost to rounding, and what is tight is exactly so.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 
 import numpy as np
 
 from curvelab.matching.lot import Lot, Packing
+from curvelab.matching.patience import Patience, StoppedError
 from curvelab.sweep.records import FloatArray, IntArray
 
 __all__ = ["pack_pairs"]
@@ -57,13 +58,13 @@ class _Node:
         self.entry = (-1, -1)
 
 
-def pack_pairs(lot: Lot, should_stop: Callable[[], bool]) -> Packing:
+def pack_pairs(lot: Lot, patience: Patience) -> Packing:
     """Return most pairs, then least sum of distances, and what the prices prove of it."""
     distance = lot.distance
     if lot.lots is not None:
         distance = np.where(lot.lots[:, None] == lot.lots, np.inf, distance)
     search = _Search(distance)
-    search.run(should_stop)
+    search.run(patience)
     pairs = search.pairs
     return Packing(pairs, float(lot.spread(pairs).sum()), *search.bounds())
 
@@ -91,15 +92,16 @@ class _Search:
         self.top = np.array(nodes, dtype=object)  # the outermost node that holds each tube
         self._start_tree()
 
-    def run(self, should_stop: Callable[[], bool]) -> None:
+    def run(self, patience: Patience) -> None:
         """Find the best pairs, or stop with some."""
         self._match_tight()
-        for tube in range(self.count):
-            if should_stop():
-                self._match_rest()
-                return
-            if self.mate[tube] < 0 and self.price[tube] < self.single:
-                self._grow(tube)
+        try:
+            for tube in range(self.count):
+                patience.check()
+                if self.mate[tube] < 0 and self.price[tube] < self.single:
+                    self._grow(tube)
+        except StoppedError:
+            self._match_rest()
 
     @property
     def pairs(self) -> IntArray:

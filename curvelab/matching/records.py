@@ -99,6 +99,10 @@ class WorkingCurve:
             object.__setattr__(self, name, array)
 
 
+def _positive(values: float | FloatArray) -> bool:
+    return bool(np.all(np.greater(values, 0) & np.isfinite(values)))
+
+
 @dataclass(frozen=True, slots=True, eq=False)
 class Section:
     """One section of a tube; a tube with one section has one without a name.
@@ -126,9 +130,9 @@ class Section:
     def has(self, measure: Measure) -> bool:
         """Tell whether the section can be compared by a measure."""
         if measure is Measure.CURVE:
-            return self.curve is not None and bool((self.curve.plate_current > 0).all())
+            return self.curve is not None and _positive(self.curve.plate_current)
         figure = self.figure(measure)
-        return figure is not None and figure.value > 0 and self.at is not None
+        return figure is not None and _positive(figure.value) and self.at is not None
 
     def figure(self, measure: Measure) -> Measured | None:
         """Return the figure of a measure that is one number."""

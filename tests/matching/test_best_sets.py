@@ -15,6 +15,7 @@ from curvelab.matching.differences import differences
 from curvelab.matching.line import pack_line
 from curvelab.matching.lot import Lot
 from curvelab.matching.packing import pack
+from curvelab.matching.patience import Patience
 from curvelab.matching.records import BY_BOTH, BY_CURVE, Measure
 from helpers.tubes_to_match import best_by_trying, lot
 
@@ -74,7 +75,7 @@ def test_any_distances_by_trying_all(drawn):
     size, distance = drawn
     within = distance <= 1.0
     np.fill_diagonal(within, False)
-    found = pack(Lot(np.where(within, distance, np.inf), size), should_stop=lambda: False)
+    found = pack(Lot(np.where(within, distance, np.inf), size), Patience(lambda: False, 20.0))
     count, spread = best_by_trying(distance, within, size)
     assert (len(found.sets), found.most_sets) == (count, count)
     assert found.spread == pytest.approx(spread, abs=1e-6)
@@ -139,7 +140,7 @@ def test_any_pairs_against_networkx(distance):
         graph.add_edge(a, b, weight=-distance[a, b])
     best = networkx.max_weight_matching(graph, maxcardinality=True)
     least = sum(distance[pair] for pair in best)
-    found = pack(Lot(distance, 2), should_stop=lambda: False)
+    found = pack(Lot(distance, 2), Patience(lambda: False, 20.0))
     assert len(np.unique(found.sets)) == found.sets.size
     assert len(found.sets) == found.most_sets == len(best)
     assert found.spread == pytest.approx(least, abs=1e-9)
@@ -150,10 +151,10 @@ def test_pairs_stopped_early_keep_honest_bounds():
     tubes = lot(60, seed=2)
     known = differences(tubes, tubes, MatchRequest(tolerance=0.04))
     linked = Lot(np.where(known.within, known.of_tolerance, np.inf), 2)
-    best = pack(linked, should_stop=lambda: False)
+    best = pack(linked, Patience(lambda: False, 20.0))
     for steps in range(0, 30, 3):
         stop = [*[False] * steps, True]
-        found = pack(linked, should_stop=iter(stop).__next__)
+        found = pack(linked, Patience(iter(stop).__next__, 20.0))
         assert len(np.unique(found.sets)) == found.sets.size
         assert np.isfinite(linked.spread(found.sets)).all()
         assert len(found.sets) <= best.most_sets <= found.most_sets
@@ -167,7 +168,7 @@ def test_the_line_and_the_integer_program_agree():
     known = differences(tubes, tubes, request)
     distance = np.where(known.within, known.of_tolerance, np.inf)
     np.fill_diagonal(distance, np.inf)
-    by_program = pack(Lot(distance, 3), should_stop=lambda: False)
+    by_program = pack(Lot(distance, 3), Patience(lambda: False, 20.0))
     by_line = match_tubes(tubes, request)
     assert len(by_program.sets) == len(by_line.sets)
     assert by_program.spread == pytest.approx(total(by_line), abs=1e-6)
@@ -182,11 +183,11 @@ def test_a_set_that_growing_by_the_nearest_misses_is_found():
     for tube in range(3):
         for other in range(3 + 7 * tube, 10 + 7 * tube):
             distance[tube, other] = distance[other, tube] = 0.1
-    found = pack(Lot(distance, 3), should_stop=lambda: False)
+    found = pack(Lot(distance, 3), Patience(lambda: False, 20.0))
     assert found.sets.tolist() == [[0, 1, 2]]
     assert (found.most_sets, found.spread) == (1, 0.9)
     distance[0, 1] = distance[1, 0] = np.inf
-    none = pack(Lot(distance, 3), should_stop=lambda: False)
+    none = pack(Lot(distance, 3), Patience(lambda: False, 20.0))
     assert (len(none.sets), none.most_sets) == (0, 0)
 
 
@@ -198,7 +199,7 @@ def test_sets_across_two_lots_by_trying_all(drawn, sides):
     within = distance <= 1.0
     if size == 2:
         within &= lots[:, None] != lots
-    found = pack(Lot(np.where(within, distance, np.inf), size, lots), should_stop=lambda: False)
+    found = pack(Lot(np.where(within, distance, np.inf), size, lots), Patience(lambda: False, 20.0))
     count, spread = best_by_trying(distance, within, size, lots)
     assert (len(found.sets), found.most_sets) == (count, count)
     assert found.spread == pytest.approx(spread, abs=1e-6)
