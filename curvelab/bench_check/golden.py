@@ -15,7 +15,14 @@ from curvelab.bench_check.records import CHECKED, GoldenReading, Standing, in_or
 from curvelab.errors import BenchCheckError
 from curvelab.sweep.records import FloatArray
 
-__all__ = ["GoldenCheck", "QuantityCheck", "TubeChart", "check_golden", "session_scatter"]
+__all__ = [
+    "GoldenCheck",
+    "QuantityCheck",
+    "TubeChart",
+    "check_golden",
+    "session_scatter",
+    "since_anew",
+]
 
 
 @dataclass(frozen=True, slots=True)
@@ -134,7 +141,7 @@ def session_scatter(
     for reading in in_order(tuple(history)):
         if reading.standing is not Standing.SET_ASIDE:
             pasts.setdefault((reading.tube, reading.section, reading.bench), []).append(reading)
-    return _scatter([_since_anew(past) for past in pasts.values()], quantity, limits)
+    return _scatter([since_anew(past) for past in pasts.values()], quantity, limits)
 
 
 def _require_sense(today: Sequence[GoldenReading]) -> None:
@@ -158,10 +165,11 @@ def _past(reading: GoldenReading, history: Sequence[GoldenReading]) -> list[Gold
         for item in own
         if moment(item.date) < moment(reading.date) and item.sha256 != reading.sha256
     ]
-    return [item for item in _since_anew(before) if item.standing is not Standing.SET_ASIDE]
+    return [item for item in since_anew(before) if item.standing is not Standing.SET_ASIDE]
 
 
-def _since_anew(past: Sequence[GoldenReading]) -> list[GoldenReading]:
+def since_anew(past: Sequence[GoldenReading]) -> list[GoldenReading]:
+    """Return the readings of one tube, oldest first, from where a person let it start anew."""
     starts = [at for at, item in enumerate(past) if item.standing is Standing.STARTS_ANEW]
     return list(past[starts[-1] :] if starts else past)
 

@@ -1,4 +1,4 @@
-"""``curvelab lot grade | overrule | claims | returned | check``: what is decided and kept."""
+"""``curvelab lot grade | overrule | claims | returned | check | bench``: decided and kept."""
 
 from __future__ import annotations
 
@@ -9,16 +9,19 @@ from datetime import UTC, date, datetime
 from curvelab.bench_check.correction import AcceptedCorrection
 from curvelab.bench_check.resistor import ResistorStandard
 from curvelab.catalog.records import Overrule
+from curvelab.cli.bench_history_text import bench_history_text
 from curvelab.cli.characterize import write_result
 from curvelab.cli.console import Progress, note, show, width
 from curvelab.cli.lot_keeping_text import claims_text, grades_text, returned_text, sentences
 from curvelab.errors import BenchCheckError
 from curvelab.health.records import Verdict
 from curvelab.sheets.bench_check_text import bench_check_lines
+from curvelab.sheets.bench_history_json import bench_history_document
 from curvelab.sheets.claims_json import claims_document, returned_document
 from curvelab.sheets.grade_json import grades_document
 from curvelab.sheets.results_json import results_text
 from curvelab.workbench.bench_check import CheckRequest
+from curvelab.workbench.bench_history import bench_history
 from curvelab.workbench.lot_bench import Decided, accept_last, check_for_lot, withdraw
 from curvelab.workbench.lot_grades import grade_lot
 from curvelab.workbench.lot_upkeep import (
@@ -109,6 +112,15 @@ def _check(arguments: Namespace) -> int:
     return _NOT_READ if kept.result.errors else _DONE
 
 
+def _bench(arguments: Namespace) -> int:
+    history = bench_history(arguments.file, arguments.bench, arguments.against)
+    if arguments.json is not None:
+        write_result(arguments.json, results_text(bench_history_document(history)))
+    if arguments.json != _STANDARD_OUTPUT:
+        show(bench_history_text(history, width()))
+    return _DONE
+
+
 def _check_request(arguments: Namespace) -> CheckRequest:
     stated = (arguments.ohm, arguments.ohm_tolerance, arguments.watt)
     if any(item is None for item in stated) != (arguments.resistor is None) or (
@@ -139,4 +151,5 @@ KEEPING: dict[str, Callable[[Namespace], int]] = {
     "claims": _claims,
     "returned": _returned,
     "check": _check,
+    "bench": _bench,
 }

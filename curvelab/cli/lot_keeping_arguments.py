@@ -1,4 +1,4 @@
-"""What may be written after ``curvelab lot grade | overrule | claims | returned | check``."""
+"""What may be written after the commands of ``curvelab lot`` that decide and keep."""
 
 from __future__ import annotations
 
@@ -35,6 +35,15 @@ def add_keeping(add: AddCommand) -> None:
     returned.add_argument("--lot", metavar="TEXT", help="the lot of the tube")
     _add_json(returned, "returned")
     _add_check(add)
+    bench = add("bench", "say how well the bench repeats itself, and whether it agrees")
+    bench.add_argument("--bench", type=Path, metavar="FILE", help="bench description (TOML)")
+    bench.add_argument(
+        "--against",
+        metavar="NAME",
+        help="compare with this other bench of the history (default: the same one of an earlier "
+        "day)",
+    )
+    _add_json(bench, "bench-history")
 
 
 def _add_check(add: AddCommand) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from argparse import Namespace
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import UTC, datetime
 
 from curvelab.catalog.records import SetMember, SetState, TubeSet
@@ -53,7 +54,7 @@ def _match(arguments: Namespace) -> int:
     )
     wanted = SetsWanted(
         request,
-        _stock(arguments),
+        replace(_stock(arguments), types=tuple(arguments.type)),
         one_tube=arguments.sections,
         counted=arguments.what_if,
         keep=arguments.keep,

@@ -51,6 +51,9 @@ def _add_match(add: AddCommand) -> None:
         metavar="N",
         help="spares that match all of a set; without a number one",
     )
+    match.add_argument(
+        "--type", action="append", default=[], metavar="TYPE", help="only this; may be repeated"
+    )
     _add_how(match)
     match.add_argument(
         "--sections",

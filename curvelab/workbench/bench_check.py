@@ -11,12 +11,11 @@ from pathlib import Path
 import numpy as np
 
 from curvelab.assessment.records import Assessment
-from curvelab.bench_check.agreement import Agreement, compare_readings
 from curvelab.bench_check.correction import AcceptedCorrection, apply_correction, corrections_of
 from curvelab.bench_check.empty_socket import EmptySocketCheck, check_empty_socket
-from curvelab.bench_check.golden import check_golden, session_scatter
+from curvelab.bench_check.golden import check_golden
 from curvelab.bench_check.limits import CheckLimits
-from curvelab.bench_check.records import GoldenReading, Measured, in_order
+from curvelab.bench_check.records import GoldenReading, Measured
 from curvelab.bench_check.resistor import ResistorCheck, ResistorStandard, check_resistor
 from curvelab.bench_check.verdict import BenchCheck, CheckParts, Evidence, judge_bench
 from curvelab.errors import BenchCheckError, BenchDescriptionError, SweepFileError
@@ -37,7 +36,7 @@ from curvelab.workbench.characterize import (
 )
 from curvelab.workbench.user_files import own_or_shipped
 
-__all__ = ["CheckRequest", "CheckResult", "check_bench", "compare_golden", "load_check_limits"]
+__all__ = ["CheckRequest", "CheckResult", "check_bench", "load_check_limits"]
 
 _LIMITS_FILE = "bench_check.toml"
 
@@ -140,39 +139,6 @@ def check_bench(
         ),
     )
     return CheckResult(judge_bench(parts), tuple(errors), tuple(left_out))
-
-
-def compare_golden(
-    first: Sequence[GoldenReading],
-    second: Sequence[GoldenReading],
-    history: Sequence[GoldenReading] = (),
-) -> tuple[Agreement, ...]:
-    """Compare two benches, or two dates of one, by the golden tubes that both have.
-
-    Of each side the newest reading of a tube counts; the history gives the scatter from one
-    session to the next.
-
-    Raises
-    ------
-    BenchDescriptionError
-        If the limits cannot be read.
-    """
-    limits = load_check_limits()
-    scatter = max(
-        session_scatter(history, quantity, limits)[0]
-        for quantity in ("plate_current", "transconductance")
-    )
-    newest = in_order(tuple(second))[::-1]
-    found: list[Agreement] = []
-    seen: list[GoldenReading] = []
-    for reading in in_order(tuple(first))[::-1]:
-        if any(reading.same_point(other) for other in seen):
-            continue
-        seen.append(reading)
-        partner = next((other for other in newest if reading.same_point(other)), None)
-        if partner is not None:
-            found += compare_readings(reading, partner, scatter)
-    return tuple(found)
 
 
 def load_check_limits() -> CheckLimits:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -15,7 +16,7 @@ from curvelab.matching.records import Measure, Measured, Section, WorkingCurve
 from curvelab.matching.region import CurrentAt, WorkingRegion, choose_region
 from curvelab.reference.records import TubeType
 from curvelab.sweep.bench import Bench, MeterAccuracy
-from curvelab.sweep.records import FloatArray
+from curvelab.sweep.records import BoolArray, FloatArray
 
 __all__ = [
     "UNKNOWN_TYPE",
@@ -55,7 +56,7 @@ class Swept:
         At which its class is compared [V], and ``covers`` and ``current`` hold; None where
         there is no screen at a voltage of its own.
     covers : callable or None
-        Tells whether its readings surround (Vp, Vg) [V]; None where they surround nothing.
+        Tells which points (Vp, Vg) [V] its readings surround; None where they surround nothing.
     current : callable or None
         Its fitted current, NaN where no readings back it; None without a fitted family.
     """
@@ -65,7 +66,7 @@ class Swept:
     verdict: Verdict
     point: OperatingPoint | None
     screen_voltage: float | None
-    covers: Callable[[float, float], bool] | None
+    covers: Callable[[FloatArray, FloatArray], BoolArray] | None
     current: CurrentAt | None
 
 
@@ -211,13 +212,20 @@ def _common_point(members: Sequence[Swept]) -> tuple[float, float] | None:
         and same_screen(point.screen_voltage, one.screen_voltage)
     ]
 
-    def worth(point: OperatingPoint) -> tuple[bool, int, int]:
-        at = point.plate_voltage, point.grid_voltage
-        covered = sum(one.covers is not None and one.covers(*at) for one in sound)
-        published = point.origin != "sweep" and 2 * covered >= len(sound)
-        return published, covered, chosen.count(point)
+    counted = Counter(chosen)
+    plate = np.array([point.plate_voltage for point in counted])
+    grid = np.array([point.grid_voltage for point in counted])
+    count = np.zeros(len(counted), dtype=np.int64)
+    for one in sound:
+        if one.covers is not None:
+            count += one.covers(plate, grid)
+    covered = dict(zip(counted, count.tolist(), strict=True))
 
-    best = max(chosen, key=worth, default=None)
+    def worth(point: OperatingPoint) -> tuple[bool, int, int]:
+        published = point.origin != "sweep" and 2 * covered[point] >= len(sound)
+        return published, covered[point], counted[point]
+
+    best = max(counted, key=worth, default=None)
     return None if best is None else (best.plate_voltage, best.grid_voltage)
 
 

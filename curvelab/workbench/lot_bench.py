@@ -39,6 +39,7 @@ __all__ = [
     "check_for_lot",
     "corrections_in_force",
     "corrections_of_lot",
+    "golden_history",
     "refuse_last",
     "withdraw",
 ]
@@ -109,7 +110,7 @@ def check_for_lot(
     bench = bench_name(request.bench)
     with open_lot(path, write=True) as opened:
         in_force = _in_force(opened, bench)
-        asked = replace(request, history=_history(opened), corrections=in_force)
+        asked = replace(request, history=golden_history(opened), corrections=in_force)
         result = check_bench(asked, progress, should_stop)
         if should_stop is not None and should_stop():
             raise BenchCheckError("stopped before it was done; nothing of the check is kept")
@@ -268,7 +269,7 @@ def _in_force(opened: LotFile, bench: str) -> tuple[AcceptedCorrection, ...]:
     )
 
 
-def _history(opened: LotFile) -> tuple[GoldenReading, ...]:
+def golden_history(opened: LotFile) -> tuple[GoldenReading, ...]:
     """Return the golden readings of every check; of one sweep checked twice the last counts."""
     found: dict[tuple[str, str, str | None], GoldenReading] = {}
     for record in kept_versions(opened, _CHECK):

@@ -16,7 +16,7 @@ from curvelab.catalog.lot_file import LotFile, open_lot
 from curvelab.catalog.records import SetMember, SetState, StoredTube, TubeSet
 from curvelab.catalog.sets import list_sets, lock_sets
 from curvelab.catalog.tubes import find_tube
-from curvelab.errors import MatchingInputError, UnknownTubeError
+from curvelab.errors import MatchingInputError, UnknownTubeError, UnknownTypeError
 from curvelab.matching.match import Progress, ShouldStop, match_sections, match_tubes, what_if
 from curvelab.matching.mates import rank_mates
 from curvelab.matching.records import (
@@ -272,7 +272,7 @@ def find_mates_of_figures(
     screen = given.screen_voltage
     at = given.at if screen is None else (*given.at, screen)
     with open_lot(path, write=False) as opened:
-        found = _open(opened, stock, None, at=at)
+        found = _open(opened, replace(stock, types=(type_name,)), None, at=at)
     type_class = class_of(type_name, OperatingPoint(*given.at, screen, "given"))
     tube = tube_by_figures(
         _GIVEN, type_class, given.at, given.plate_current, given.transconductance
@@ -320,11 +320,13 @@ def _open(
         if name not in lots:
             raise UnknownTubeError(str(opened.path), f"it holds no tube of lot {name!r}")
     wanted = stock.lots or (across or ())
+    own = next((_types(tube) for tube in every if tube.key == always), frozenset())
+    types = {*map(_library_name, stock.types)} or own  # others cannot be its mates
     tubes = tuple(
         tube
         for tube in every
         if tube.key == always
-        or ((not wanted or tube.identity.lot in wanted) and _is_of(tube, stock.types))
+        or ((not wanted or tube.identity.lot in wanted) and (not types or types & _types(tube)))
     )
     names = tube_names(every)
     lot = stored_candidates(opened, tubes, names, with_held=stock.with_held, at=at)
@@ -350,9 +352,17 @@ def _open(
     return _Opened(tubes, names, replace(lot, candidates=candidates), tuple(whole), tuple(sold))
 
 
-def _is_of(tube: StoredTube, types: tuple[str, ...]) -> bool:
-    judged = {result.figures.type_name or UNKNOWN_TYPE for result in tube.results}
-    return not types or bool(judged & set(types))
+def _types(tube: StoredTube) -> frozenset[str]:
+    """Return the types that a tube was judged as."""
+    return frozenset(result.figures.type_name or UNKNOWN_TYPE for result in tube.results)
+
+
+def _library_name(name: str) -> str:
+    """Return what the library calls a type; one that it does not hold keeps its name."""
+    try:
+        return current_types().types.find(name)[0].name
+    except UnknownTypeError:
+        return name
 
 
 def _against(opened: LotFile, tubes: Sequence[StoredTube], stock: Stock) -> dict[int, list[str]]:

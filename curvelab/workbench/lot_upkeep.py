@@ -233,8 +233,9 @@ def standing_sets(
         If the file cannot be read.
     """
     with open_lot(path, write=False) as opened:
-        verdicts = {(t.identity.serial, t.identity.lot): t.verdict for t in list_tubes(opened)}
-        return sets.list_sets(opened), verdicts
+        held = sets.list_sets(opened)
+        tubes = list_tubes(opened) if held else ()
+        return held, {(tube.identity.serial, tube.identity.lot): tube.verdict for tube in tubes}
 
 
 def lock_set(path: Path, tube_set: TubeSet) -> None:

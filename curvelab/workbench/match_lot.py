@@ -17,14 +17,13 @@ from curvelab.assessment.records import Assessment
 from curvelab.fitting.constants import constants_at, local_constants_at, with_local
 from curvelab.fitting.family import FittedFamily
 from curvelab.fitting.family_values import family_values
-from curvelab.fitting.hull import Hull
 from curvelab.fitting.pentode_family import PentodeFamily
 from curvelab.fitting.pentode_fit import at_screen
 from curvelab.fitting.records import Constants, FitResult, Outcome, PlateFamily
 from curvelab.matching.match import Progress, ShouldStop, match_tubes
 from curvelab.matching.records import Candidate, MatchRequest, MatchResult, Measured, Section
 from curvelab.sweep.bench import UNSTATED_BENCH, Bench
-from curvelab.sweep.records import FloatArray, SweepKind
+from curvelab.sweep.records import BoolArray, FloatArray, SweepKind
 from curvelab.workbench.bench_file import load_description
 from curvelab.workbench.characterize import Batch, Request, characterize
 from curvelab.workbench.comparison import (
@@ -154,11 +153,11 @@ def _class(assessment: Assessment) -> str:
 
 def _swept(assessment: Assessment, fit: FitResult, screen_voltage: float | None) -> Swept:
     hull, family = fit.hull, fit.family
-    covers: Callable[[float, float], bool] | None = None
+    covers: Callable[[FloatArray, FloatArray], BoolArray] | None = None
     if isinstance(family, PentodeFamily):
-        covers = partial(_covers, family)
+        covers = family.covers
     elif hull is not None:
-        covers = partial(_surrounds, hull)
+        covers = hull.contains
     fitted = isinstance(family, FittedFamily | PentodeFamily)
     return Swept(
         type_class=_class(assessment),
@@ -169,14 +168,6 @@ def _swept(assessment: Assessment, fit: FitResult, screen_voltage: float | None)
         covers=covers,
         current=partial(_backed, family) if fitted and family is not None else None,
     )
-
-
-def _covers(family: PlateFamily, plate_voltage: float, grid_voltage: float) -> bool:
-    return bool(family.covers(np.array(plate_voltage), np.array(grid_voltage)))
-
-
-def _surrounds(hull: Hull, plate_voltage: float, grid_voltage: float) -> bool:
-    return bool(hull.contains(np.array(plate_voltage), np.array(grid_voltage)))
 
 
 def _backed(family: PlateFamily, plate_voltage: FloatArray, grid_voltage: FloatArray) -> FloatArray:

@@ -31,7 +31,7 @@ from curvelab.matching.records import Candidate, Section
 from curvelab.reference.records import TubeType
 from curvelab.sheets.results_reader import findings_of_document
 from curvelab.sweep.bench import UNSTATED_BENCH, Bench
-from curvelab.sweep.records import FloatArray, SweepKind
+from curvelab.sweep.records import BoolArray, FloatArray, SweepKind
 from curvelab.workbench.comparison import (
     UNKNOWN_TYPE,
     Common,
@@ -355,6 +355,6 @@ class _GridFamily:
         nodes = self._grid.current_at(plate * self._times, grid * self._times)
         return np.where(np.isfinite(nodes), self.values(plate, grid)[0], np.nan)
 
-    def covers(self, plate: float, grid: float) -> bool:
-        """Tell whether readings surround a point."""
-        return bool(np.isfinite(self.backed(np.array(plate), np.array(grid))))
+    def covers(self, plate: FloatArray, grid: FloatArray) -> BoolArray:
+        """Tell which points readings surround."""
+        return np.isfinite(self.backed(plate, grid))

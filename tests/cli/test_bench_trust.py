@@ -95,6 +95,40 @@ def test_a_shifted_bench_is_corrected_by_a_person_and_what_follows_is_right(benc
     assert lot("check", bench, "--withdraw", "Ines")[0] != 0
 
 
+def test_how_well_the_bench_repeats_itself_and_agrees_with_another(bench, tmp_path):
+    document = as_json("bench", bench)
+    assert (document["schema"], document["bench"], document["against"]) == (
+        "curvelab.bench-history/1", "not named", None,
+    )  # fmt: skip
+    assert {row["why_not"] for row in document["repeats"]} == {"never measured twice on one day"}
+    for number, date in enumerate(("2031-03-06T09:00", "2031-03-06T15:00")):
+        golden = write_check(tmp_path / str(number), 410 + number)[:2]
+        assert lot("check", bench, "--golden", *golden, "--date", date)[0] == 0
+    document = as_json("bench", bench)
+    assert {row["readings"] for row in document["repeats"]} == {7}
+    for row in document["repeats"]:
+        assert 0 < row["within_pct"] < 2
+        assert row["total_pct"] >= row["within_pct"]
+        assert (row["within_freedom"], row["between_freedom"]) == (1, 5)
+    assert len(document["agreements"]) == 4
+    assert all(item["agree"] for item in document["agreements"])
+    upstairs = tmp_path / "up.toml"
+    upstairs.write_text('name = "upstairs"\n[plate_current]\ngain_pct = 0.2\n', "utf-8")
+    golden = write_check(tmp_path / "up", 420, gain=0.06)[:2]
+    there = ("--bench", upstairs)
+    lot("check", bench, "--golden", *golden, *there, "--date", "2031-03-07")
+    document = as_json("bench", bench, *there, "--against", "not named")
+    assert document["against"] == "not named"
+    for item in document["agreements"]:
+        assert item["newest"] / item["other"] == pytest.approx(1.06, abs=0.02)
+        assert not item["agree"]
+        assert "accuracy" in item["remark"]
+    text = lot("bench", bench, *there, "--against", "not named")[1]
+    assert "E_n" in text
+    status, _, err = lot("bench", bench, "--against", "downstairs")
+    assert (status, "'not named', 'upstairs'" in err) == (2, True)
+
+
 def test_a_check_of_nothing_says_what_is_wanted(bench):
     status, out, err = lot("check", bench)
     assert (status, out) == (2, "")

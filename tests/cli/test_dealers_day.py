@@ -183,6 +183,15 @@ def test_what_other_tolerances_would_make(day):
     assert "at 5 %: 7 sets" in lot("match", path, "--what-if")[1]
 
 
+def test_one_type_alone(day):
+    box, path, _ = day
+    document = as_json("match", path, "--type", "12AU7")
+    assert families(box, document) == ["f", "g", "h"]
+    assert {one["tube"][:3] for one in document["excluded"]} == {"ROW"}
+    document = as_json("match", path, "--type", "XZ-9")
+    assert (document["sets"], document["excluded"]) == ([], [])
+
+
 def test_quads_there_are_none_and_that_is_said(day):
     document = as_json("match", day[1], "--size", 4)
     assert document["sets"] == []

@@ -114,6 +114,7 @@ def test_every_key_that_is_written_stands_on_its_page(day, tmp_path):
         (results, ("claims", path)),
         (results, ("returned", path, "ARC-07")),
         (results, ("check", path, "--golden", *golden)),
+        (results, ("bench", path)),
     ):
         words = set(re.findall(r"[a-z_0-9]+", page))
         missing = set(keys(documented(as_json(*command)))) - words

@@ -13,6 +13,8 @@ import numpy as np
 import pytest
 
 from curvelab.bench_check.correction import accept
+from curvelab.bench_check.history import compare_golden
+from curvelab.bench_check.limits import CheckLimits
 from curvelab.bench_check.movers import Cause
 from curvelab.bench_check.records import GoldenReading, Standing
 from curvelab.bench_check.resistor import ResistorOutcome, ResistorStandard
@@ -25,7 +27,6 @@ from curvelab.workbench.bench_check import (
     CheckRequest,
     CheckResult,
     check_bench,
-    compare_golden,
     load_check_limits,
 )
 from curvelab.workbench.characterize import Request, characterize
@@ -218,11 +219,13 @@ def test_two_benches_agree_or_not_by_their_golden_tubes(history, tmp_path):
     bench.write_text('name = "front"\n[plate_current]\ngain_pct = 1.0\n', encoding="utf-8")
     same = day(tmp_path, 20, bench=bench).check.golden.readings
     off = day(tmp_path, 21, bench=bench, gain=0.08).check.golden.readings
-    agreed = compare_golden(history, same, history)
+    agreed = compare_golden(history, same, history, CheckLimits())
     assert len(agreed) == 6
     assert all(item.agree for item in agreed)
     currents = [
-        item for item in compare_golden(history, off, history) if item.quantity == "plate_current"
+        item
+        for item in compare_golden(history, off, history, CheckLimits())
+        if item.quantity == "plate_current"
     ]
     assert [item.agree for item in currents] == [False] * 3
     assert {record["agree"] for record in agreement_records(agreed)} == {True}
