@@ -12,7 +12,6 @@ from PySide6.QtWidgets import (
     QGridLayout,
     QLabel,
     QPushButton,
-    QSizePolicy,
     QSpinBox,
     QWidget,
 )
@@ -68,8 +67,10 @@ class MatchingForm(QWidget):
             (self.grade, self.tr("Grades that take part")),
         ):
             part.setAccessibleName(name)
-        for box in (self.by, self.type, self.lot, self.grade):  # long names must not widen the form
-            box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        for box in (self.type, self.lot, self.grade):  # long names must not widen the form
+            box.setSizeAdjustPolicy(
+                QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon
+            )
         self.by.setToolTip(
             self.tr(
                 "Plate current and transconductance at the operating point, the whole fitted "
@@ -104,6 +105,7 @@ class MatchingForm(QWidget):
         ):
             picked = box.currentData()
             box.clear()
+            box.setMinimumContentsLength(len(every))
             box.addItem(every, None)
             for name in dict.fromkeys(names):
                 box.addItem(name or self.tr("no lot"), name)

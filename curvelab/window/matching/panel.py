@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from PySide6.QtCore import QItemSelectionModel, Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtCore import QEvent, QItemSelectionModel, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
@@ -33,7 +33,7 @@ from curvelab.workbench.lot_sets import SetLine
 
 __all__ = ["MatchingPanel"]
 
-_FORM_WIDTH = 380
+_FORM_WIDTH = 380  # at least [px]
 _WIDEST = 420  # of a column [px], as long as there is no more room
 
 
@@ -142,6 +142,14 @@ class MatchingPanel(QWidget):
         self.tabs.setCurrentWidget(self.sets_view)
         self._first_row(self.sets_view)
 
+    def event(self, event: QEvent) -> bool:
+        """Keep the form as wide as its words need, in whatever font and language."""
+        if event.type() in (QEvent.Type.LayoutRequest, QEvent.Type.Polish):
+            bar = self._room.verticalScrollBar().sizeHint().width()
+            needed = self.form.minimumSizeHint().width() + bar
+            self._room.setFixedWidth(max(_FORM_WIDTH, needed))
+        return super().event(event)
+
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
         """Find sets at Enter wherever in the form the keyboard is."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.form.seek.isEnabled():
@@ -163,7 +171,9 @@ class MatchingPanel(QWidget):
         return self.sets_view, self.left_view, self.out_view, self.mates_view
 
     def _view(self, _: type[Record], name: str) -> tuple[QTableView, RecordTable[Record]]:
-        return record_view(name, self)
+        view, model = record_view(name, self)  # type: tuple[QTableView, RecordTable[Record]]
+        view.horizontalHeader().setStretchLastSection(False)
+        return view, model
 
     def _fill(
         self,
@@ -175,16 +185,31 @@ class MatchingPanel(QWidget):
         model.show(columns, records)
         view.verticalHeader().setDefaultSectionSize(view.fontMetrics().height() + 8)
         view.resizeColumnsToContents()
-        for at in range(len(columns) - 1):
+        for at in range(len(columns)):
             view.setColumnWidth(at, min(view.columnWidth(at) + 8, _WIDEST))
+        self._fill_up(view)
+
+    def _fill_up(self, view: QTableView) -> None:
+        """Let the last column have what room is left, and never less than it needs."""
+        header = view.horizontalHeader()
+        last = header.count() - 1
+        needed = min(max(view.sizeHintForColumn(last), header.sectionSizeHint(last)), _WIDEST)
+        left = view.viewport().width() - header.sectionPosition(last)
+        header.resizeSection(last, max(needed, left))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        """Share out the room of the tables anew."""
+        super().resizeEvent(event)
+        for view in self._views():
+            if view.model().columnCount():
+                self._fill_up(view)
 
     def _lay_out(self) -> None:
-        room = QScrollArea()  # a low panel must not squeeze the form
+        self._room = room = QScrollArea()  # a low panel must not squeeze the form
         room.setWidget(self.form)
         room.setWidgetResizable(True)
         room.setFrameShape(QScrollArea.Shape.NoFrame)
         room.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        room.setFixedWidth(_FORM_WIDTH)
         room.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         buttons = QHBoxLayout()
         for button in (self.lock, self.sell, self.release, self.sheets):
