@@ -194,7 +194,8 @@ class MatchingPanel(QWidget):
         header = view.horizontalHeader()
         last = header.count() - 1
         needed = min(max(view.sizeHintForColumn(last), header.sectionSizeHint(last)), _WIDEST)
-        left = view.viewport().width() - header.sectionPosition(last)
+        bar = view.verticalScrollBar().sizeHint().width() + 2 * view.frameWidth()
+        left = view.width() - bar - header.sectionPosition(last)  # be the bar shown or not
         header.resizeSection(last, max(needed, left))
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
