@@ -193,6 +193,41 @@ def test_the_stock_is_ranked_against_the_tube_looked_at(opened, idle):
     assert chosen == ["B1", "B2"]
 
 
+def test_a_tube_is_locked_with_the_mate_that_was_picked(opened, lot_path, idle):
+    opened.lot.choose_called(["B1"])
+    idle(opened)
+    opened.tools.matching.panel.form.held.setChecked(True)
+    opened.actions_.mate.trigger()
+    idle(opened)
+    panel = opened.tools.matching.panel
+    assert panel.lock.isEnabled()
+    lock(opened, idle, "aisle")
+    (kept,) = kept_sets(lot_path)
+    assert [member.serial for member in kept.members] == ["B1", "B2"]
+    assert '"spread_pct"' in kept.payload
+    line = panel.sets.shown()[-1]
+    assert (line.name, line.state) == ("aisle 01", SetState.LOCKED)
+    assert 0 < line.spread < 0.05
+
+
+def test_tubes_are_kept_as_a_set_by_hand_and_let_go_by_undo(opened, lot_path, idle):
+    assert not opened.actions_.keep_set.isEnabled()
+    opened.lot.choose_called(["A1", "C1"])
+    idle(opened)
+    opened.actions_.keep_set.trigger()
+    asked = next(one for one in opened.findChildren(QInputDialog) if one.isVisible())
+    asked.setTextValue("for the organ")
+    asked.accept()
+    idle(opened)
+    (kept,) = kept_sets(lot_path)
+    assert kept.name == "for the organ"
+    assert {member.serial for member in kept.members} == {"A1", "C1"}
+    opened.actions_.undo.trigger()
+    idle(opened)
+    assert kept_sets(lot_path) == ()
+    assert opened.tools.matching.panel.sets.shown() == []
+
+
 def test_the_stock_is_ranked_against_figures_typed_in(opened, idle):
     opened.tools.matching.panel.form.held.setChecked(True)
     opened.actions_.mate_of_figures.trigger()
@@ -209,6 +244,7 @@ def test_the_stock_is_ranked_against_figures_typed_in(opened, idle):
     assert mates[0].key == "C1"
     assert mates[0].difference.fraction < 0.001
     assert mates[0].difference.distinguishable is None
+    assert not opened.tools.matching.panel.lock.isEnabled()
 
 
 def test_tubes_in_no_lot_file_are_matched_but_not_kept(window, bench, idle):

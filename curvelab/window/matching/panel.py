@@ -29,7 +29,7 @@ from curvelab.window.matching.columns import (
 from curvelab.window.matching.form import MatchingForm
 from curvelab.window.record_table import Column, Record, RecordTable, copied_rows, record_view
 from curvelab.workbench.lot_matching import LotSets
-from curvelab.workbench.lot_sets import SetLine
+from curvelab.workbench.lot_sets import SetLine, line_of_mates
 
 __all__ = ["MatchingPanel"]
 
@@ -66,7 +66,7 @@ class MatchingPanel(QWidget):
         self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.words.setAccessibleName(self.tr("What came of the matching"))
         self._ranking: MateRanking | None = None
-        self._keeping = False
+        self._mates_here = self._keeping = False
         self.sets_view, self.sets = self._view(SetLine, self.tr("Matched sets"))
         self.left_view, self.left = self._view(LeftOver, self.tr("Tubes left over"))
         self.out_view, self.out = self._view(Excluded, self.tr("Tubes that took no part"))
@@ -116,9 +116,12 @@ class MatchingPanel(QWidget):
             self.say("\n".join(self._sentences(found)))
         self._enable()
 
-    def show_mates(self, ranking: MateRanking | None) -> None:
-        """Show the stock ranked against a tube, and what took no part."""
-        self._ranking = ranking
+    def show_mates(self, ranking: MateRanking | None, *, here: bool = True) -> None:
+        """Show the stock ranked against a tube, and what took no part.
+
+        ``here`` tells whether the tube itself is in the stock, and not known by figures only.
+        """
+        self._ranking, self._mates_here = ranking, here
         mates = () if ranking is None else ranking.mates
         self._fill(self.mates_view, self.mates, mate_columns(), mates)
         words = self.tr("Mates")
@@ -234,7 +237,7 @@ class MatchingPanel(QWidget):
         ):
             view.selectionModel().selectionChanged.connect(tell)
         self.tabs.currentChanged.connect(self._enable)
-        self.lock.clicked.connect(lambda: self.lock_wanted.emit(self._of_state(None)))
+        self.lock.clicked.connect(lambda: self.lock_wanted.emit(self._to_lock()))
         self.sell.clicked.connect(lambda: self.sale_wanted.emit(self.chosen_sets[0]))
         self.release.clicked.connect(lambda: self.release_wanted.emit(self.chosen_sets[0]))
         self.sheets.clicked.connect(
@@ -243,6 +246,16 @@ class MatchingPanel(QWidget):
 
     def _of_state(self, *states: SetState | None) -> list[SetLine]:
         return [line for line in self.chosen_sets if line.state in states]
+
+    def _to_lock(self) -> list[SetLine]:
+        """Return the sets that can be locked: those chosen, or a tube with its chosen mates."""
+        if self.tabs.currentWidget() is self.sets_view:
+            return self._of_state(None)
+        mates = _chosen(self.mates_view, self.mates)
+        shown = self.tabs.currentWidget() is self.mates_view and self._mates_here
+        if not shown or self._ranking is None or not mates:
+            return []
+        return [line_of_mates(self._ranking, mates)]
 
     def _tell_sets(self) -> None:
         names = [name for line in self.chosen_sets for name in line.members]
@@ -259,6 +272,7 @@ class MatchingPanel(QWidget):
 
     def _tell_mates(self) -> None:
         chosen = _chosen(self.mates_view, self.mates)
+        self._enable()
         if chosen and self._ranking is not None:
             self._pick([self._ranking.key, *(one.key for one in chosen)])
 
@@ -274,7 +288,7 @@ class MatchingPanel(QWidget):
     def _enable(self) -> None:
         here = self.tabs.currentWidget() is self.sets_view
         states = [line.state for line in self.chosen_sets] if here and self._keeping else []
-        self.lock.setEnabled(None in states)
+        self.lock.setEnabled(self._keeping and bool(self._to_lock()))
         self.sell.setEnabled(states == [SetState.LOCKED])
         self.release.setEnabled(len(states) == 1 and states[0] is not None)
         kept = any(line.state is not None for line in self.sets.shown())
