@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -204,18 +205,19 @@ def _common_point(members: Sequence[Swept]) -> tuple[float, float] | None:
     most cover. Rejected tubes have no say while there are others.
     """
     sound = [one for one in members if one.verdict is not Verdict.REJECT] or members
-    chosen = [
+    # Each point once: most tubes of a type were taken at the same.
+    chosen = Counter(
         point
         for one in sound
         if (point := one.point) is not None
         and same_screen(point.screen_voltage, one.screen_voltage)
-    ]
+    )
 
     def worth(point: OperatingPoint) -> tuple[bool, int, int]:
         at = point.plate_voltage, point.grid_voltage
         covered = sum(one.covers is not None and one.covers(*at) for one in sound)
         published = point.origin != "sweep" and 2 * covered >= len(sound)
-        return published, covered, chosen.count(point)
+        return published, covered, chosen[point]
 
     best = max(chosen, key=worth, default=None)
     return None if best is None else (best.plate_voltage, best.grid_voltage)
