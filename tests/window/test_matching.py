@@ -7,7 +7,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QApplication, QInputDialog
 
-from curvelab.catalog.records import SetState
+from curvelab.catalog.records import SetState, TubeIdentity
 from curvelab.window.help.help_window import HelpWindow
 from curvelab.window.matching.figures_dialog import FiguresDialog
 from curvelab.workbench.characterize import Request
@@ -296,6 +296,20 @@ def test_tubes_of_one_grade_are_matched_once_the_lot_is_graded(opened, idle):
     panel.out_view.selectRow(0)
     opened.actions_.copy_rows.trigger()
     assert QGuiApplication.clipboard().text().startswith("took no part\tbecause\n")
+
+
+def test_tubes_of_two_lots_with_one_serial_are_told_apart(opened, lot_path, tmp_path, idle):
+    path = write_sweep(tmp_path / "A1.csv", seed=77, strength=1.002)
+    add_to_lot(lot_path, Addition(Request(paths=(path,)), TubeIdentity("", lot="autumn")))
+    opened.open_paths([lot_path])
+    idle(opened)
+    panel = find(opened, idle)
+    assert {"A1 (autumn)", "A1 (no lot)", "A2"} & {name for one in members(panel) for name in one}
+    opened.lot.choose_called(["A1 (autumn)"])
+    assert [tube.identity.lot for tube in opened.lot.chosen_tubes] == ["autumn"]
+    opened.lot.choose_called(["A1"])
+    assert {tube.identity.lot for tube in opened.lot.chosen_tubes} == {"", "autumn"}
+    assert panel.form.lot.isEnabled()
 
 
 def test_another_lot_file_begins_anew(opened, tmp_path, idle):

@@ -198,25 +198,25 @@ class PaperDesk(QObject):
             if isinstance(outcome, Failure):
                 self._fail(path, outcome)
             elif isinstance(outcome, tuple):
-                self._show_claims(outcome)
+                self._show_claims(path.stem, outcome)
 
         self._lot.file.start(lambda *_: list_claims(path, date.today()), receive)
 
-    def _show_claims(self, claims: tuple[Claim, ...]) -> None:
+    def _show_claims(self, name: str, claims: tuple[Claim, ...]) -> None:
         dialog = ClaimsDialog(claims, self._around.window)
-        dialog.save_wanted.connect(self._save_claims)
+        dialog.save_wanted.connect(lambda shown: self._save_claims(name, shown))
         dialog.tube_wanted.connect(lambda serial: self._lot.choose_called([serial]))
         dialog.finished.connect(dialog.deleteLater)
         dialog.show()
 
-    def _save_claims(self, claims: tuple[Claim, ...]) -> None:
+    def _save_claims(self, name: str, claims: tuple[Claim, ...]) -> None:
         def write(path: Path) -> None:
             text = table_csv(claims_table(claims))
             self._run(path, lambda *_: write_output(path, text.encode("utf-8")))
 
         self._dialogs.ask_target(
             self.tr("Save the claims"),
-            f"{self._path.stem}-claims.csv",
+            f"{name}-claims.csv",
             ["CSV (*.csv)"],
             lambda paths: write(paths[0]),
         )
