@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import lru_cache
 
 __all__ = ["LEAST_MODULE", "QUIET_ZONE", "QrCode", "fitting_code", "qr_code"]
 
 QUIET_ZONE = 4  # modules of white round the code (ISO/IEC 18004)
+_KEPT = 2048  # codes that are not made again when labels are laid out otherwise
 LEAST_MODULE = 0.33  # [mm] a side: what a telephone reads with ease (common practice, no source)
 
 
@@ -24,6 +26,7 @@ class QrCode:
         return len(self.rows) + 2 * QUIET_ZONE
 
 
+@lru_cache(maxsize=_KEPT)
 def qr_code(text: str) -> QrCode:
     """Return the smallest code of a text, with as much error correction as its size has room for.
 

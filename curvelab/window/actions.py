@@ -107,6 +107,7 @@ class Actions(QObject):
         self.matching = add(self.tr("&Matched sets"), "Ctrl+M", checkable=True)
         self.mate = add(self.tr("Mate for the &chosen tube"), "Ctrl+Shift+M")
         self.mate_of_figures = add(self.tr("Mate for &figures…"), None)
+        self.keep_set = add(self.tr("&Keep the chosen tubes as a set…"), None)
         self.grade = add(self.tr("&Grade the lot"), "Ctrl+G")
         self.grade_rules = add(self.tr("&Edit the limits of the grades…"), None)
         self.check_bench = add(self.tr("Check the &bench…"), "Ctrl+K")
@@ -153,7 +154,7 @@ class Actions(QObject):
             (
                 self.tr("&Lot"),
                 (
-                    self.matching, self.mate, self.mate_of_figures, None,
+                    self.matching, self.mate, self.mate_of_figures, self.keep_set, None,
                     self.grade, self.grade_rules, None,
                     self.check_bench, None,
                     self.lot_report, self.set_sheets, self.labels, self.listings,

@@ -68,14 +68,18 @@ class LotRows:
     def called(self, names: Iterable[str]) -> tuple[int, ...]:
         """Return the keys of the lines that show tubes of some names, in the names' order.
 
-        Of an open lot file they are those of `tube_names`; one of a section means its tube.
+        Of an open lot file they are those of `tube_names`, or serials; one of a section means
+        its tube.
         """
         found: defaultdict[str, list[int]] = defaultdict(list)
         if self.kept is not None:
             calls = tube_names(self.kept.tubes)
             for row in self.rows:
-                if row.house is not None:
-                    found[calls[row.house.tube]].append(row.key)
+                tube = self.tube(row.key)
+                if tube is None:
+                    continue
+                for call in {calls[tube.key], tube.identity.serial}:
+                    found[call].append(row.key)
         else:
             for entry in self._session.entries:
                 found[entry.assessment.sweep.tube].append(entry.key)

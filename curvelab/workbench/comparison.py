@@ -205,27 +205,27 @@ def _common_point(members: Sequence[Swept]) -> tuple[float, float] | None:
     most cover. Rejected tubes have no say while there are others.
     """
     sound = [one for one in members if one.verdict is not Verdict.REJECT] or members
-    chosen = [
+    # Each point once: most tubes of a type were taken at the same.
+    chosen = Counter(
         point
         for one in sound
         if (point := one.point) is not None
         and same_screen(point.screen_voltage, one.screen_voltage)
-    ]
+    )
 
-    counted = Counter(chosen)
-    plate = np.array([point.plate_voltage for point in counted])
-    grid = np.array([point.grid_voltage for point in counted])
-    count = np.zeros(len(counted), dtype=np.int64)
+    plate = np.array([point.plate_voltage for point in chosen])
+    grid = np.array([point.grid_voltage for point in chosen])
+    count = np.zeros(len(chosen), dtype=np.int64)
     for one in sound:
         if one.covers is not None:
             count += one.covers(plate, grid)
-    covered = dict(zip(counted, count.tolist(), strict=True))
+    covered = dict(zip(chosen, count.tolist(), strict=True))
 
     def worth(point: OperatingPoint) -> tuple[bool, int, int]:
         published = point.origin != "sweep" and 2 * covered[point] >= len(sound)
-        return published, covered[point], counted[point]
+        return published, covered[point], chosen[point]
 
-    best = max(counted, key=worth, default=None)
+    best = max(chosen, key=worth, default=None)
     return None if best is None else (best.plate_voltage, best.grid_voltage)
 
 

@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import datetime
+from datetime import UTC, datetime
 from pathlib import Path
 
 from curvelab.assessment.records import Assessment
 from curvelab.catalog import sets
 from curvelab.catalog.lot_file import open_lot
-from curvelab.catalog.records import SetState, StoredTube, TubeSet
+from curvelab.catalog.records import SetMember, SetState, StoredTube, TubeSet
 from curvelab.matching.match import match_tubes, what_if
 from curvelab.matching.mates import rank_mates
-from curvelab.matching.records import MatchRequest, MatchSet, MateRanking
+from curvelab.matching.records import MatchRequest, MatchSet, Mate, MateRanking
 from curvelab.sheets.match_json import HeldSet
 from curvelab.workbench.bench_file import load_description
 from curvelab.workbench.lot_matching import LotSets, SetsWanted, new_sets
@@ -23,10 +23,12 @@ from curvelab.workbench.stored_candidates import tube_names
 
 __all__ = [
     "SetLine",
+    "line_of_mates",
     "lock_found",
     "lock_sets",
     "match_loose",
     "mates_of_loose",
+    "set_by_hand",
     "set_lines",
     "take_back_change",
     "take_back_sets",
@@ -169,8 +171,20 @@ def mates_of_loose(
     return rank_mates(tube, alike, request)
 
 
+def line_of_mates(ranking: MateRanking, mates: Sequence[Mate]) -> SetLine:
+    """Return a tube with one mate as a set that was found; with several their spread is open."""
+    spread = mates[0].difference if len(mates) == 1 else None
+    return _of_found(MatchSet((ranking.key, *(mate.key for mate in mates)), spread))
+
+
+def set_by_hand(name: str, tubes: Sequence[StoredTube]) -> TubeSet:
+    """Return a set of tubes that a person puts together."""
+    members = tuple(SetMember(tube.identity.serial, tube.identity.lot) for tube in tubes)
+    return TubeSet(name, SetState.LOCKED, members, datetime.now(UTC))
+
+
 def lock_found(
-    path: Path, found: LotSets, chosen: Sequence[MatchSet], keep: str
+    path: Path, request: MatchRequest, chosen: Sequence[MatchSet], keep: str
 ) -> tuple[TubeSet, ...]:
     """Lock some of the sets that were found, under a name and numbers, and return them.
 
@@ -180,7 +194,7 @@ def lock_found(
         If a tube is in another set by now, or the file cannot be changed.
     """
     with open_lot(path, write=True) as opened:
-        made = new_sets(opened, chosen, found.request, keep)
+        made = new_sets(opened, chosen, request, keep)
         sets.lock_sets(opened, made)
     return made
 

@@ -56,6 +56,7 @@ def _nothing_blocks(monkeypatch):
         pytest.fail("a modal dialog was opened")
 
     monkeypatch.setattr(QDialog, "exec", refuse)
+    monkeypatch.setattr(QDesktopServices, "openUrl", lambda url: False)  # no other program either
     for kind in ("information", "question", "warning", "critical", "about"):
         monkeypatch.setattr(QMessageBox, kind, refuse)
     for kind in ("getOpenFileName", "getOpenFileNames", "getSaveFileName", "getExistingDirectory"):

@@ -213,10 +213,48 @@ def test_no_text_is_cut_in_any_dialog_on_a_small_screen(lot_window, qtbot, idle)
         opened |= {type(dialog).__name__ for dialog in dialogs(lot_window)}
         found |= look_at(lot_window, qtbot)
     assert {
-        "ActionList", "ColumnDialog", "HandTestDialog", "HouseDialog", "OverruleDialog",
-        "PreviewDialog", "SheetPreview", "StandInDialog", "TypesDialog",
+        "ActionList", "CheckDialog", "ClaimsDialog", "ColumnDialog", "FiguresDialog",
+        "HandTestDialog", "HouseDialog", "OverruleDialog", "PaperDialog", "PreviewDialog",
+        "SheetPreview", "StandInDialog", "TypesDialog",
     } <= opened  # fmt: skip
     assert not found
+
+
+def test_no_text_is_cut_in_the_panel_of_sets_nor_in_what_it_asks(lot_window, qtbot, idle):
+    window, panel = lot_window, lot_window.tools.matching
+    window.actions_.matching.trigger()
+    panel.find_sets()
+    idle(window)
+    settles(qtbot, lambda: not clipped(window))
+    assert not clipped(window)
+    assert window.height() <= SMALL[1]
+    panel.panel.sets_view.selectAll()
+    panel.panel.lock.click()
+    assert dialogs(window)
+    assert not look_at(window, qtbot)
+    panel.find_mate()
+    idle(window)
+    settles(qtbot, lambda: not clipped(window))
+    assert not clipped(window)
+
+
+def test_no_text_is_cut_in_labels_nor_where_a_person_decides(lot_window, qtbot, idle):
+    window = lot_window
+    window.actions_.labels.trigger()
+    asked = dialogs(window)[0]
+    asked.graded.setChecked(False)
+    asked.button.click()
+    idle(window)
+    assert [type(one).__name__ for one in dialogs(window)] == ["LabelDialog"]
+    assert not look_at(window, qtbot)
+    window.actions_.check_bench.trigger()
+    idle(window)
+    desk = window.tools.bench
+    for button in (desk.dialog.accept_button, desk.dialog.refuse_button):
+        button.setEnabled(True)
+        button.click()
+    assert len(dialogs(window)) == 3
+    assert not look_at(window, qtbot)
 
 
 def test_no_text_is_cut_where_something_is_told(lot_window, qtbot, tmp_path):

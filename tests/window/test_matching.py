@@ -7,7 +7,7 @@ from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QApplication, QInputDialog
 
-from curvelab.catalog.records import SetState
+from curvelab.catalog.records import SetState, TubeIdentity
 from curvelab.window.help.help_window import HelpWindow
 from curvelab.window.matching.figures_dialog import FiguresDialog
 from curvelab.workbench.characterize import Request
@@ -193,6 +193,41 @@ def test_the_stock_is_ranked_against_the_tube_looked_at(opened, idle):
     assert chosen == ["B1", "B2"]
 
 
+def test_a_tube_is_locked_with_the_mate_that_was_picked(opened, lot_path, idle):
+    opened.lot.choose_called(["B1"])
+    idle(opened)
+    opened.tools.matching.panel.form.held.setChecked(True)
+    opened.actions_.mate.trigger()
+    idle(opened)
+    panel = opened.tools.matching.panel
+    assert panel.lock.isEnabled()
+    lock(opened, idle, "aisle")
+    (kept,) = kept_sets(lot_path)
+    assert [member.serial for member in kept.members] == ["B1", "B2"]
+    assert '"spread_pct"' in kept.payload
+    line = panel.sets.shown()[-1]
+    assert (line.name, line.state) == ("aisle 01", SetState.LOCKED)
+    assert 0 < line.spread < 0.05
+
+
+def test_tubes_are_kept_as_a_set_by_hand_and_let_go_by_undo(opened, lot_path, idle):
+    assert not opened.actions_.keep_set.isEnabled()
+    opened.lot.choose_called(["A1", "C1"])
+    idle(opened)
+    opened.actions_.keep_set.trigger()
+    asked = next(one for one in opened.findChildren(QInputDialog) if one.isVisible())
+    asked.setTextValue("for the organ")
+    asked.accept()
+    idle(opened)
+    (kept,) = kept_sets(lot_path)
+    assert kept.name == "for the organ"
+    assert {member.serial for member in kept.members} == {"A1", "C1"}
+    opened.actions_.undo.trigger()
+    idle(opened)
+    assert kept_sets(lot_path) == ()
+    assert opened.tools.matching.panel.sets.shown() == []
+
+
 def test_the_stock_is_ranked_against_figures_typed_in(opened, idle):
     opened.tools.matching.panel.form.held.setChecked(True)
     opened.actions_.mate_of_figures.trigger()
@@ -209,6 +244,7 @@ def test_the_stock_is_ranked_against_figures_typed_in(opened, idle):
     assert mates[0].key == "C1"
     assert mates[0].difference.fraction < 0.001
     assert mates[0].difference.distinguishable is None
+    assert not opened.tools.matching.panel.lock.isEnabled()
 
 
 def test_tubes_in_no_lot_file_are_matched_but_not_kept(window, bench, idle):
@@ -260,6 +296,20 @@ def test_tubes_of_one_grade_are_matched_once_the_lot_is_graded(opened, idle):
     panel.out_view.selectRow(0)
     opened.actions_.copy_rows.trigger()
     assert QGuiApplication.clipboard().text().startswith("took no part\tbecause\n")
+
+
+def test_tubes_of_two_lots_with_one_serial_are_told_apart(opened, lot_path, tmp_path, idle):
+    path = write_sweep(tmp_path / "A1.csv", seed=77, strength=1.002)
+    add_to_lot(lot_path, Addition(Request(paths=(path,)), TubeIdentity("", lot="autumn")))
+    opened.open_paths([lot_path])
+    idle(opened)
+    panel = find(opened, idle)
+    assert {"A1 (autumn)", "A1 (no lot)", "A2"} & {name for one in members(panel) for name in one}
+    opened.lot.choose_called(["A1 (autumn)"])
+    assert [tube.identity.lot for tube in opened.lot.chosen_tubes] == ["autumn"]
+    opened.lot.choose_called(["A1"])
+    assert {tube.identity.lot for tube in opened.lot.chosen_tubes} == {"", "autumn"}
+    assert panel.form.lot.isEnabled()
 
 
 def test_another_lot_file_begins_anew(opened, tmp_path, idle):

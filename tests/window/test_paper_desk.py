@@ -6,7 +6,7 @@ from datetime import UTC, datetime
 
 import pytest
 from PySide6.QtGui import QGuiApplication, QImage
-from PySide6.QtPrintSupport import QPrinter
+from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 
 from curvelab.catalog.records import Overrule, SetMember, SetState, TubeSet
 from curvelab.health.records import Verdict
@@ -106,10 +106,24 @@ def test_set_sheets_are_written_from_the_menu_and_from_the_chosen_set(
     idle(opened)
     panel = opened.tools.matching.panel
     panel.sets_view.selectRow(0)
-    answers.paths = [tmp_path / "chosen.pdf"]
     panel.sheets.click()
+    settle(opened, answers, tmp_path / "chosen.pdf")
     idle(opened)
     assert "pair 01" in whole_text(tmp_path / "chosen.pdf")
+
+
+def test_the_report_is_printed(opened, tmp_path, idle):
+    opened.actions_.lot_report.trigger()
+    asked = next(one for one in opened.findChildren(PaperDialog) if one.isVisible())
+    asked.graded.setChecked(False)
+    asked.print_button.click()
+    dialog = next(one for one in opened.findChildren(QPrintDialog) if one.isVisible())
+    dialog.printer().setOutputFormat(QPrinter.OutputFormat.PdfFormat)
+    dialog.printer().setOutputFileName(str(tmp_path / "printed.pdf"))
+    dialog.done(QPrintDialog.DialogCode.Accepted)
+    idle(opened)
+    assert "B1" in whole_text(tmp_path / "printed.pdf")
+    assert said(opened) == "Sent to the printer"
 
 
 def test_listings_are_written_as_text_and_picture(opened, answers, tmp_path, idle):

@@ -207,14 +207,17 @@ class CheckForm(QWidget):
         inside = QVBoxLayout(group)
         for part in parts:
             if isinstance(part, QWidget):
-                inside.addWidget(part, 1)
+                inside.addWidget(part, int(part is self.golden))
             else:
                 inside.addLayout(part)
         if tip:
-            caution = QLabel(tip)
-            caution.setWordWrap(True)
-            inside.addWidget(caution)
+            inside.addWidget(self._words(tip))
         return group
+
+    def _words(self, text: str) -> QLabel:
+        label = QLabel(text)
+        label.setWordWrap(True)
+        return label
 
 
 def _first_into(field: QLineEdit) -> Callable[[list[Path]], None]:

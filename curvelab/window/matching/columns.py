@@ -33,14 +33,14 @@ def set_columns() -> list[Column[SetLine]]:
         Column(_tr("tubes"), lambda line: ", ".join(map(plain, line.tubes)), tip=_members),
         Column(_tr("spare"), lambda line: ", ".join(map(plain, line.spare)) or _NONE),
         Column(
-            _tr("differ by (%)"),
+            _tr("differ by\n(%)"),
             lambda line: _percent(line.spread, line.spread_u95),
             sort=lambda line: _LAST if line.spread is None else line.spread,
             number=True,
             explained=_tr("the two that differ most, by the measure that decides"),
         ),
         Column(
-            _tr("bench tells them apart"),
+            _tr("bench tells\nthem apart"),
             lambda line: _apart(line.distinguishable),
             explained=_tr("whether the difference is more than its uncertainty"),
         ),
@@ -53,7 +53,7 @@ def left_over_columns() -> list[Column[LeftOver]]:
         Column(_tr("left over"), lambda one: plain(one.key), bold=True),
         Column(_tr("nearest"), lambda one: _name(one.nearest)),
         _neighbour_column(_tr("by (%)"), "nearest"),
-        Column(_tr("nearest left over"), lambda one: _name(one.nearest_free)),
+        Column(_tr("nearest\nleft over"), lambda one: _name(one.nearest_free)),
         _neighbour_column(_tr("by (%)"), "nearest_free"),
     ]
 
@@ -71,17 +71,17 @@ def mate_columns() -> list[Column[Mate]]:
     return [
         Column(_tr("mate"), lambda one: plain(one.key), bold=True),
         Column(
-            _tr("differs by (%)"),
+            _tr("differs by\n(%)"),
             lambda one: _difference(one.difference),
             sort=lambda one: one.difference.of_tolerance,
             number=True,
         ),
         Column(
-            _tr("bench tells them apart"),
+            _tr("bench tells\nthem apart"),
             lambda one: _apart(one.difference.distinguishable),
             explained=_tr("whether the difference is more than its uncertainty"),
         ),
-        Column(_tr("within tolerance"), lambda one: _tr("yes") if one.within else _tr("no")),
+        Column(_tr("within\ntolerance"), lambda one: _tr("yes") if one.within else _tr("no")),
     ]
 
 

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from pathlib import Path
 
 from PySide6.QtCore import QObject, Qt, Signal
 from PySide6.QtGui import QCloseEvent
 from PySide6.QtWidgets import QDockWidget, QInputDialog
 
-from curvelab.catalog.records import SetState, TubeSet
+from curvelab.catalog.records import SetState, StoredTube, TubeSet
 from curvelab.matching.records import MatchRequest, MateRanking
+from curvelab.sheets.text import plain
 from curvelab.window.around import Around
 from curvelab.window.lot_file_work import FileChange
 from curvelab.window.matching.figures_dialog import FiguresDialog
@@ -29,6 +31,7 @@ from curvelab.workbench.lot_sets import (
     lock_sets,
     match_loose,
     mates_of_loose,
+    set_by_hand,
     set_lines,
     take_back_change,
     take_back_sets,
@@ -76,12 +79,14 @@ class MatchingDesk(QObject):
         self._dock: _Dock | None = None
         self._panel: MatchingPanel | None = None
         self._found: LotSets | None = None
+        self._asked = MatchRequest()  # how the sets or mates that are shown were compared
         self._kept: tuple[TubeSet, ...] = ()
         self._running = False
         self._last_name = ""
         actions.matching.toggled.connect(self._show)
         actions.mate.triggered.connect(self.find_mate)
         actions.mate_of_figures.triggered.connect(self.ask_figures)
+        actions.keep_set.triggered.connect(self.keep_chosen)
         lot.lot_file_changed.connect(self._change_lot)
         lot.tubes_changed.connect(self._follow_tubes)
         for changed in (lot.chosen_changed, lot.lines_chosen):
@@ -122,6 +127,7 @@ class MatchingDesk(QObject):
 
     def find_sets(self) -> None:
         """Match the tubes of the open lot file, else those of the list."""
+        self._asked = self.panel.form.request
         wanted, kept = self.panel.form.wanted, self._lot.kept
         if kept is not None:
             path = kept.path
@@ -134,7 +140,8 @@ class MatchingDesk(QObject):
     def find_mate(self) -> None:
         """Rank the stock against the tube looked at."""
         self._actions.matching.setChecked(True)
-        request, stock = self.panel.form.request, self.panel.form.stock
+        self._asked = request = self.panel.form.request
+        stock = self.panel.form.stock
         kept, tubes = self._lot.kept, self._lot.chosen_tubes
         if kept is not None and tubes:
             path, identity = kept.path, tubes[0].identity
@@ -171,7 +178,8 @@ class MatchingDesk(QObject):
             return
         path, request, stock = kept.path, self.panel.form.request, self.panel.form.stock
         self._run(
-            lambda *_: find_mates_of_figures(path, given, request, stock)[0], self._take_mates
+            lambda *_: find_mates_of_figures(path, given, request, stock)[0],
+            lambda ranking: self._take_mates(ranking, here=False),
         )
 
     def _run(self, work: Work, then: Callable[[object], None]) -> None:
@@ -204,49 +212,84 @@ class MatchingDesk(QObject):
             self._show_sets()
             self.panel.show_found()
 
-    def _take_mates(self, outcome: object) -> None:
+    def _take_mates(self, outcome: object, *, here: bool = True) -> None:
         if isinstance(outcome, MateRanking):
-            self.panel.show_mates(outcome)
+            self.panel.show_mates(outcome, here=here)
 
     def _ask_name(self, lines: Sequence[SetLine]) -> None:
         """Ask under which name sets are kept; each gets a number besides."""
-        if self._found is None:
-            return
-        size = self._found.request.size
+        usual = _USUAL_NAMES.get(len(lines[0].tubes), "set")
+        words = self.tr("Name of the sets, to which a number is added ({0} of them):")
+        self._ask(
+            words.format(len(lines)),
+            self._last_name or usual,
+            lambda name: self._lock(lines, name),
+        )
+
+    def _ask(self, words: str, name: str, then: Callable[[str], None]) -> None:
         dialog = QInputDialog(self._window)
         dialog.setWindowTitle(self.tr("Lock sets"))
-        dialog.setLabelText(
-            self.tr("Name of the sets, to which a number is added ({0} of them):").format(
-                len(lines)
-            )
-        )
-        dialog.setTextValue(self._last_name or _USUAL_NAMES.get(size, "set"))
-        dialog.textValueSelected.connect(lambda name: self._lock(lines, name))
+        dialog.setLabelText(words)
+        dialog.setTextValue(name)
+        dialog.textValueSelected.connect(lambda given: then(" ".join(given.split())))
         dialog.finished.connect(dialog.deleteLater)
         dialog.open()
 
     def _lock(self, lines: Sequence[SetLine], name: str) -> None:
-        found, kept, name = self._found, self._lot.kept, " ".join(name.split())
-        if found is None or kept is None or not name:
+        kept, request = self._lot.kept, self._asked
+        if kept is None or not name:
             return
         self._last_name = name
         chosen = [line.found for line in lines if line.found is not None]
+        members = [name for line in lines for name in line.members]
+        self._keep(
+            len(chosen),
+            lambda: lock_found(kept.path, request, chosen, name),
+            lambda: self._keys(kept, members),
+        )
+
+    def keep_chosen(self) -> None:
+        """Keep the chosen tubes together as a set."""
+        tubes = self._lot.chosen_tubes
+        words = self.tr("Name of the set of {0}:").format(
+            ", ".join(plain(tube.identity.serial) for tube in tubes)
+        )
+        self._ask(words, "", lambda name: self._keep_by_hand(tubes, name))
+
+    def _keep_by_hand(self, tubes: Sequence[StoredTube], name: str) -> None:
+        kept = self._lot.kept
+        if kept is None or not name:
+            return
+        made = (set_by_hand(name, tubes),)
+
+        def lock() -> tuple[TubeSet, ...]:
+            lock_sets(kept.path, made)
+            return made
+
+        self._keep(1, lock, lambda: [tube.key for tube in tubes])
+
+    def _keep(
+        self,
+        count: int,
+        lock: Callable[[], tuple[TubeSet, ...]],
+        keys: Callable[[], Iterable[int]],
+    ) -> None:
+        """Lock sets so that it can be undone; done again, they are those of the first time."""
         made: list[TubeSet] = []
 
-        def lock(path: object) -> None:
+        def do(path: Path) -> None:
             if made:
-                lock_sets(kept.path, made)
+                lock_sets(path, made)
             else:
-                made.extend(lock_found(kept.path, found, chosen, name))
+                made.extend(lock())
 
-        count = len(chosen)
         words = self.tr("lock 1 set") if count == 1 else self.tr("lock {0} sets").format(count)
         self._lot.file.change(
             words,
             FileChange(
-                lock,
+                do,
                 lambda path: take_back_sets(path, [one.name for one in made]),
-                lambda: self._keys(kept, [name for line in lines for name in line.members]),
+                keys,
                 self._read_kept,
             ),
         )
@@ -339,6 +382,8 @@ class MatchingDesk(QObject):
         mate = bool(lot.chosen_tubes) if kept else lot.session.current is not None
         self._actions.mate.setEnabled(free and mate)
         self._actions.mate_of_figures.setEnabled(free and kept)
+        writable = lot.kept is not None and not lot.kept.newer
+        self._actions.keep_set.setEnabled(writable and len(lot.chosen_tubes) > 1)
         if self._panel is not None:
             self._panel.form.enable(
                 sets=free and bool(lot.rows), mate=free and mate, figures=free and kept

@@ -12,7 +12,6 @@ from PySide6.QtWidgets import (
     QGridLayout,
     QLabel,
     QPushButton,
-    QSizePolicy,
     QSpinBox,
     QWidget,
 )
@@ -52,6 +51,14 @@ class MatchingForm(QWidget):
         self.tolerance.setDecimals(1)
         self.tolerance.setSuffix(" %")
         self.tolerance.setValue(_USUAL_PERCENT)
+        self.balance = QDoubleSpinBox()
+        self.balance.setRange(0.0, 99.0)
+        self.balance.setDecimals(1)
+        self.balance.setSuffix(" %")
+        self.balance.setSpecialValueText(self.tr("any"))
+        self.balance.setToolTip(
+            self.tr("Tubes whose sections differ by more in plate current are left out")
+        )
         self.by, self.type = QComboBox(), QComboBox()
         self.lot, self.grade = QComboBox(), QComboBox()
         for words, measures in (
@@ -62,14 +69,17 @@ class MatchingForm(QWidget):
             self.by.addItem(words, measures)
         for part, name in (
             (self.tolerance, self.tr("Largest difference within a set")),
+            (self.balance, self.tr("Largest difference between the sections of a tube")),
             (self.by, self.tr("Compared by")),
             (self.type, self.tr("Types that take part")),
             (self.lot, self.tr("Lots that take part")),
             (self.grade, self.tr("Grades that take part")),
         ):
             part.setAccessibleName(name)
-        for box in (self.by, self.type, self.lot, self.grade):  # long names must not widen the form
-            box.setSizePolicy(QSizePolicy.Policy.Ignored, QSizePolicy.Policy.Fixed)
+        for box in (self.type, self.lot, self.grade):  # long names must not widen the form
+            box.setSizeAdjustPolicy(
+                QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon
+            )
         self.by.setToolTip(
             self.tr(
                 "Plate current and transconductance at the operating point, the whole fitted "
@@ -104,6 +114,7 @@ class MatchingForm(QWidget):
         ):
             picked = box.currentData()
             box.clear()
+            box.setMinimumContentsLength(len(every))
             box.addItem(every, None)
             for name in dict.fromkeys(names):
                 box.addItem(name or self.tr("no lot"), name)
@@ -119,6 +130,7 @@ class MatchingForm(QWidget):
             spare=self.spare.value(),
             tolerance=self.tolerance.value() / 100,
             measures=tuple(self.by.currentData()),
+            section_balance=self.balance.value() / 100 or None,
             guarded=self.guarded.isChecked(),
         )
 
@@ -164,16 +176,17 @@ class MatchingForm(QWidget):
             (2, 0, self.tr("Type"), self.type),
             (2, 2, self.tr("lot"), self.lot),
             (3, 0, self.tr("Grade"), self.grade),
+            (3, 2, self.tr("sections"), self.balance),
         )
         for row, column, words, part in fields:
             label = QLabel(words)
             label.setBuddy(part)
             grid.addWidget(label, row, column)
             grid.addWidget(part, row, column + 1)
-        grid.addWidget(self.held, 3, 2, 1, 2)
+        grid.addWidget(self.held, 4, 0, 1, 2)
         grid.addWidget(self.guarded, 4, 2, 1, 2)
-        grid.addWidget(self.counted, 4, 0, 1, 2)
-        grid.addWidget(self.seek, 5, 0, 1, 4)
+        grid.addWidget(self.counted, 5, 0, 1, 2)
+        grid.addWidget(self.seek, 5, 2, 1, 2)
         grid.addWidget(self.ask_mate, 6, 0, 1, 2)
         grid.addWidget(self.figures, 6, 2, 1, 2)
         grid.setColumnStretch(1, 1)

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from PySide6.QtCore import QItemSelectionModel, Qt, Signal
-from PySide6.QtGui import QKeyEvent
+from PySide6.QtCore import QEvent, QItemSelectionModel, Qt, Signal
+from PySide6.QtGui import QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
@@ -29,11 +29,11 @@ from curvelab.window.matching.columns import (
 from curvelab.window.matching.form import MatchingForm
 from curvelab.window.record_table import Column, Record, RecordTable, copied_rows, record_view
 from curvelab.workbench.lot_matching import LotSets
-from curvelab.workbench.lot_sets import SetLine
+from curvelab.workbench.lot_sets import SetLine, line_of_mates
 
 __all__ = ["MatchingPanel"]
 
-_FORM_WIDTH = 380
+_FORM_WIDTH = 380  # at least [px]
 _WIDEST = 420  # of a column [px], as long as there is no more room
 
 
@@ -66,7 +66,7 @@ class MatchingPanel(QWidget):
         self.words.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
         self.words.setAccessibleName(self.tr("What came of the matching"))
         self._ranking: MateRanking | None = None
-        self._keeping = False
+        self._mates_here = self._keeping = False
         self.sets_view, self.sets = self._view(SetLine, self.tr("Matched sets"))
         self.left_view, self.left = self._view(LeftOver, self.tr("Tubes left over"))
         self.out_view, self.out = self._view(Excluded, self.tr("Tubes that took no part"))
@@ -116,9 +116,12 @@ class MatchingPanel(QWidget):
             self.say("\n".join(self._sentences(found)))
         self._enable()
 
-    def show_mates(self, ranking: MateRanking | None) -> None:
-        """Show the stock ranked against a tube, and what took no part."""
-        self._ranking = ranking
+    def show_mates(self, ranking: MateRanking | None, *, here: bool = True) -> None:
+        """Show the stock ranked against a tube, and what took no part.
+
+        ``here`` tells whether the tube itself is in the stock, and not known by figures only.
+        """
+        self._ranking, self._mates_here = ranking, here
         mates = () if ranking is None else ranking.mates
         self._fill(self.mates_view, self.mates, mate_columns(), mates)
         words = self.tr("Mates")
@@ -142,6 +145,14 @@ class MatchingPanel(QWidget):
         self.tabs.setCurrentWidget(self.sets_view)
         self._first_row(self.sets_view)
 
+    def event(self, event: QEvent) -> bool:
+        """Keep the form as wide as its words need, in whatever font and language."""
+        if event.type() in (QEvent.Type.LayoutRequest, QEvent.Type.Polish):
+            bar = self._room.verticalScrollBar().sizeHint().width()
+            needed = self.form.minimumSizeHint().width() + bar
+            self._room.setFixedWidth(max(_FORM_WIDTH, needed))
+        return super().event(event)
+
     def keyPressEvent(self, event: QKeyEvent) -> None:  # noqa: N802
         """Find sets at Enter wherever in the form the keyboard is."""
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.form.seek.isEnabled():
@@ -163,7 +174,9 @@ class MatchingPanel(QWidget):
         return self.sets_view, self.left_view, self.out_view, self.mates_view
 
     def _view(self, _: type[Record], name: str) -> tuple[QTableView, RecordTable[Record]]:
-        return record_view(name, self)
+        view, model = record_view(name, self)  # type: tuple[QTableView, RecordTable[Record]]
+        view.horizontalHeader().setStretchLastSection(False)
+        return view, model
 
     def _fill(
         self,
@@ -175,16 +188,32 @@ class MatchingPanel(QWidget):
         model.show(columns, records)
         view.verticalHeader().setDefaultSectionSize(view.fontMetrics().height() + 8)
         view.resizeColumnsToContents()
-        for at in range(len(columns) - 1):
+        for at in range(len(columns)):
             view.setColumnWidth(at, min(view.columnWidth(at) + 8, _WIDEST))
+        self._fill_up(view)
+
+    def _fill_up(self, view: QTableView) -> None:
+        """Let the last column have what room is left, and never less than it needs."""
+        header = view.horizontalHeader()
+        last = header.count() - 1
+        needed = min(max(view.sizeHintForColumn(last), header.sectionSizeHint(last)), _WIDEST)
+        bar = view.verticalScrollBar().sizeHint().width() + 2 * view.frameWidth()
+        left = view.width() - bar - header.sectionPosition(last)  # be the bar shown or not
+        header.resizeSection(last, max(needed, left))
+
+    def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
+        """Share out the room of the tables anew."""
+        super().resizeEvent(event)
+        for view in self._views():
+            if view.model().columnCount():
+                self._fill_up(view)
 
     def _lay_out(self) -> None:
-        room = QScrollArea()  # a low panel must not squeeze the form
+        self._room = room = QScrollArea()  # a low panel must not squeeze the form
         room.setWidget(self.form)
         room.setWidgetResizable(True)
         room.setFrameShape(QScrollArea.Shape.NoFrame)
         room.setHorizontalScrollBarPolicy(Qt.ScrollBarPolicy.ScrollBarAlwaysOff)
-        room.setFixedWidth(_FORM_WIDTH)
         room.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         buttons = QHBoxLayout()
         for button in (self.lock, self.sell, self.release, self.sheets):
@@ -208,7 +237,7 @@ class MatchingPanel(QWidget):
         ):
             view.selectionModel().selectionChanged.connect(tell)
         self.tabs.currentChanged.connect(self._enable)
-        self.lock.clicked.connect(lambda: self.lock_wanted.emit(self._of_state(None)))
+        self.lock.clicked.connect(lambda: self.lock_wanted.emit(self._to_lock()))
         self.sell.clicked.connect(lambda: self.sale_wanted.emit(self.chosen_sets[0]))
         self.release.clicked.connect(lambda: self.release_wanted.emit(self.chosen_sets[0]))
         self.sheets.clicked.connect(
@@ -217,6 +246,16 @@ class MatchingPanel(QWidget):
 
     def _of_state(self, *states: SetState | None) -> list[SetLine]:
         return [line for line in self.chosen_sets if line.state in states]
+
+    def _to_lock(self) -> list[SetLine]:
+        """Return the sets that can be locked: those chosen, or a tube with its chosen mates."""
+        if self.tabs.currentWidget() is self.sets_view:
+            return self._of_state(None)
+        mates = _chosen(self.mates_view, self.mates)
+        shown = self.tabs.currentWidget() is self.mates_view and self._mates_here
+        if not shown or self._ranking is None or not mates:
+            return []
+        return [line_of_mates(self._ranking, mates)]
 
     def _tell_sets(self) -> None:
         names = [name for line in self.chosen_sets for name in line.members]
@@ -233,6 +272,7 @@ class MatchingPanel(QWidget):
 
     def _tell_mates(self) -> None:
         chosen = _chosen(self.mates_view, self.mates)
+        self._enable()
         if chosen and self._ranking is not None:
             self._pick([self._ranking.key, *(one.key for one in chosen)])
 
@@ -248,7 +288,7 @@ class MatchingPanel(QWidget):
     def _enable(self) -> None:
         here = self.tabs.currentWidget() is self.sets_view
         states = [line.state for line in self.chosen_sets] if here and self._keeping else []
-        self.lock.setEnabled(None in states)
+        self.lock.setEnabled(self._keeping and bool(self._to_lock()))
         self.sell.setEnabled(states == [SetState.LOCKED])
         self.release.setEnabled(len(states) == 1 and states[0] is not None)
         kept = any(line.state is not None for line in self.sets.shown())

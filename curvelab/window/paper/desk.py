@@ -18,6 +18,7 @@ from curvelab.errors import CurvelabError
 from curvelab.sheets.claims_table import claims_table
 from curvelab.sheets.label import LabelDocument, LabelPrint
 from curvelab.sheets.output import write_output
+from curvelab.sheets.paged import PagedDocument
 from curvelab.sheets.spreadsheet import table_csv
 from curvelab.window.around import Around
 from curvelab.window.paper.about import About
@@ -26,6 +27,8 @@ from curvelab.window.paper.label_dialog import LabelDialog
 from curvelab.window.paper.paper_dialog import PaperDialog
 from curvelab.window.paper.writing import (
     listing_words,
+    report_pages,
+    set_pages,
     write_listings,
     write_report,
     write_set_sheets,
@@ -40,6 +43,10 @@ if TYPE_CHECKING:
     from PySide6.QtPrintSupport import QPrinter
 
 __all__ = ["PaperDesk"]
+
+Pages = Callable[
+    [Path, About, Callable[[int, int, str], None], Callable[[], bool]], tuple[PagedDocument, ...]
+]
 
 _REPORT_KINDS = ["PDF (*.pdf)", "Workbook (*.xlsx)", "CSV (*.csv)"]
 
@@ -70,7 +77,7 @@ class PaperDesk(QObject):
 
     def ask_report(self) -> None:
         """Ask what the report is about and where it goes, then write it."""
-        self._ask(self.tr("Report of the lot"), self._report)
+        self._ask(self.tr("Report of the lot"), self._report, pages=report_pages)
 
     def _report(self, about: About) -> None:
         name = f"{self._path.stem}-report.pdf"
@@ -78,10 +85,7 @@ class PaperDesk(QObject):
 
     def ask_set_sheets(self, names: Sequence[str] = ()) -> None:
         """Write the sheets of some sets, by name, or of all."""
-        if names:
-            self._set_sheets(About(sets=tuple(names)))
-        else:
-            self._ask(self.tr("Sheets of the sets"), self._set_sheets)
+        self._ask(self.tr("Sheets of the sets"), self._set_sheets, names, pages=set_pages)
 
     def _set_sheets(self, about: About) -> None:
         name = f"{self._path.stem}-sets.pdf"
@@ -91,7 +95,7 @@ class PaperDesk(QObject):
 
     def ask_listings(self) -> None:
         """Write text and picture for a shop, of each set and each other tube."""
-        self._ask(self.tr("Listings for a shop"), self._listings, paged=False)
+        self._ask(self.tr("Listings for a shop"), self._listings)
 
     def _listings(self, about: About) -> None:
         path = self._path
@@ -118,7 +122,7 @@ class PaperDesk(QObject):
 
     def ask_labels(self) -> None:
         """Ask which tubes get labels, gather them, and show how they lie on their sheets."""
-        self._ask(self.tr("Labels"), self._labels, paged=False)
+        self._ask(self.tr("Labels"), self._labels)
 
     def _labels(self, about: About) -> None:
         path = self._path
@@ -194,25 +198,25 @@ class PaperDesk(QObject):
             if isinstance(outcome, Failure):
                 self._fail(path, outcome)
             elif isinstance(outcome, tuple):
-                self._show_claims(outcome)
+                self._show_claims(path.stem, outcome)
 
         self._lot.file.start(lambda *_: list_claims(path, date.today()), receive)
 
-    def _show_claims(self, claims: tuple[Claim, ...]) -> None:
+    def _show_claims(self, name: str, claims: tuple[Claim, ...]) -> None:
         dialog = ClaimsDialog(claims, self._around.window)
-        dialog.save_wanted.connect(self._save_claims)
+        dialog.save_wanted.connect(lambda shown: self._save_claims(name, shown))
         dialog.tube_wanted.connect(lambda serial: self._lot.choose_called([serial]))
         dialog.finished.connect(dialog.deleteLater)
         dialog.show()
 
-    def _save_claims(self, claims: tuple[Claim, ...]) -> None:
+    def _save_claims(self, name: str, claims: tuple[Claim, ...]) -> None:
         def write(path: Path) -> None:
             text = table_csv(claims_table(claims))
             self._run(path, lambda *_: write_output(path, text.encode("utf-8")))
 
         self._dialogs.ask_target(
             self.tr("Save the claims"),
-            f"{self._path.stem}-claims.csv",
+            f"{name}-claims.csv",
             ["CSV (*.csv)"],
             lambda paths: write(paths[0]),
         )
@@ -223,11 +227,47 @@ class PaperDesk(QObject):
         assert kept is not None  # the actions are possible only then
         return kept.path
 
-    def _ask(self, title: str, then: Callable[[About], None], *, paged: bool = True) -> None:
+    def _ask(
+        self,
+        title: str,
+        then: Callable[[About], None],
+        sets: Sequence[str] = (),
+        pages: Pages | None = None,
+    ) -> None:
+        """Ask what a paper is about; one that has ``pages`` can be printed at once."""
         chosen = [tube.identity.serial for tube in self._lot.chosen_tubes]
-        dialog = PaperDialog(title, chosen, paged=paged, parent=self._around.window)
+        window = self._around.window
+        dialog = PaperDialog(title, chosen, sets, paged=pages is not None, parent=window)
         dialog.settled.connect(then)
+        if pages is not None:
+            dialog.print_wanted.connect(lambda about: self._print(title, about, pages))
         _open(dialog)
+
+    def _print(self, title: str, about: About, pages: Pages) -> None:
+        # Imported here: few print, and every start would wait for it.
+        from curvelab.window.printing import ask_printer, print_pages  # noqa: PLC0415
+
+        path = self._path
+
+        def start(printer: QPrinter) -> None:
+            def work(
+                progress: Callable[[int, int, str], None], should_stop: Callable[[], bool]
+            ) -> bool:
+                found = pages(path, about, progress, should_stop)
+                if found:
+                    print_pages(printer, found)
+                return bool(found)
+
+            def receive(outcome: object) -> None:
+                if isinstance(outcome, Failure):
+                    self._fail(path, outcome)
+                else:
+                    sent, stopped = self.tr("Sent to the printer"), self.tr("Printing was stopped")
+                    self.told.emit(sent if outcome else stopped)
+
+            self._around.tasks.start(work, receive)
+
+        ask_printer(self._around.window, title, start)
 
     def _ask_target(
         self,

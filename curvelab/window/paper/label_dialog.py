@@ -207,6 +207,7 @@ class LabelDialog(QDialog):
         with QSignalBlocker(self.start):
             self.start.setMaximum(grid.columns * grid.rows)
         self.wrong.clear()
+        self.of.setText(self.tr("laying out…"))
         self._document = None
         self._enable()
         self.changed.emit(LabelPrint(grid, self.start.value(), self.marks.currentData()))

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 
-from PySide6.QtCore import Signal
+from PySide6.QtCore import Signal, SignalInstance
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
     QDialog,
     QDialogButtonBox,
     QFormLayout,
+    QLabel,
     QRadioButton,
     QVBoxLayout,
     QWidget,
 )
 
 from curvelab.drawing.export import PAGES, sheet_page_size
+from curvelab.sheets.text import plain
 from curvelab.window.paper.about import About
 
 __all__ = ["PaperDialog"]
@@ -29,20 +31,32 @@ class PaperDialog(QDialog):
     ----------
     chosen : sequence of str
         Serials of the tubes that are chosen in the list.
+    sets : sequence of str
+        Sets that it is about, where those are settled already.
     paged : bool
-        Whether the paper has a page to choose.
+        Whether the paper has a page to choose, and can be printed at once.
 
     Signals
     -------
     settled : About
+        To be written to a file, or for those without a page, to be gone on with.
+    print_wanted : About
     """
 
     settled = Signal(object)
+    print_wanted = Signal(object)
 
     def __init__(
-        self, title: str, chosen: Sequence[str], *, paged: bool, parent: QWidget | None = None
+        self,
+        title: str,
+        chosen: Sequence[str],
+        sets: Sequence[str] = (),
+        *,
+        paged: bool,
+        parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
+        self._sets = tuple(sets)
         self.setWindowTitle(title)
         self._chosen = tuple(chosen)
         count = len(self._chosen)
@@ -60,13 +74,28 @@ class PaperDialog(QDialog):
         self.page.setCurrentIndex(list(PAGES.values()).index(usual))
         self.page.setAccessibleName(self.tr("Page"))
         kind = QDialogButtonBox.StandardButton
-        box = QDialogButtonBox(kind.Ok | kind.Cancel)
-        self.button = box.button(kind.Ok)
-        box.accepted.connect(self._tell)
+        box = QDialogButtonBox(kind.Cancel)
+        self.button = box.addButton(
+            self.tr("&Save…") if paged else self.tr("Go &on"),
+            QDialogButtonBox.ButtonRole.AcceptRole,
+        )
+        self.button.setDefault(True)
+        self.print_button = box.addButton(
+            self.tr("P&rint…"), QDialogButtonBox.ButtonRole.ActionRole
+        )
+        self.print_button.setVisible(paged)
+        self.button.clicked.connect(lambda: self._tell(self.settled))
+        self.print_button.clicked.connect(lambda: self._tell(self.print_wanted))
         box.rejected.connect(self.reject)
         layout = QVBoxLayout(self)
-        for part in (self.all, self.some, self.graded):
+        if self._sets:
+            named = QLabel(", ".join(map(plain, self._sets)))
+            named.setWordWrap(True)
+            layout.addWidget(named)
+        for part in (self.all, self.some):
+            part.setVisible(not self._sets)
             layout.addWidget(part)
+        layout.addWidget(self.graded)
         if paged:
             form = QFormLayout()
             form.addRow(self.tr("&Page"), self.page)
@@ -74,11 +103,12 @@ class PaperDialog(QDialog):
         layout.addWidget(box)
         self.resize(420, self.sizeHint().height())
 
-    def _tell(self) -> None:
+    def _tell(self, wanted: SignalInstance) -> None:
         made = About(
-            serials=self._chosen if self.some.isChecked() else (),
+            serials=self._chosen if self.some.isChecked() and not self._sets else (),
+            sets=self._sets,
             graded=self.graded.isChecked(),
             page=self.page.currentText(),
         )
         self.accept()
-        self.settled.emit(made)
+        wanted.emit(made)

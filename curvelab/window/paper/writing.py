@@ -9,6 +9,7 @@ from pathlib import Path
 from curvelab.drawing.export import save_page_png, save_pages_pdf
 from curvelab.errors import OutputError
 from curvelab.sheets.output import make_folder, write_output
+from curvelab.sheets.paged import PagedDocument
 from curvelab.window.paper.about import About
 from curvelab.workbench.lot_documents import (
     listings_of_lot,
@@ -18,7 +19,14 @@ from curvelab.workbench.lot_documents import (
 )
 from curvelab.workbench.lot_paper import gather_lot
 
-__all__ = ["listing_words", "write_listings", "write_report", "write_set_sheets"]
+__all__ = [
+    "listing_words",
+    "report_pages",
+    "set_pages",
+    "write_listings",
+    "write_report",
+    "write_set_sheets",
+]
 
 Progress = Callable[[int, int, str], None]
 ShouldStop = Callable[[], bool]
@@ -40,14 +48,12 @@ def write_report(
     OutputError
         If the file cannot be written.
     """
-    paper, today = gather_lot(lot, about.wanted, progress, should_stop), date.today()
+    if target.suffix.casefold() not in _TABLES:
+        return _write_pages(report_pages(lot, about, progress, should_stop), about, target)
+    paper = gather_lot(lot, about.wanted, progress, should_stop)
     if paper.stopped:
         return False
-    progress(0, 0, target.name)
-    if target.suffix.casefold() in _TABLES:
-        write_output(target, tables_of_lot(paper, target, today))
-    else:
-        save_pages_pdf([report_of_lot(paper, today)], target, about.page)
+    write_output(target, tables_of_lot(paper, target, date.today()))
     return True
 
 
@@ -55,15 +61,32 @@ def write_set_sheets(
     lot: Path, about: About, target: Path, progress: Progress, should_stop: ShouldStop
 ) -> bool:
     """Write a sheet a set into one PDF; raises and returns as `write_report` does."""
+    return _write_pages(set_pages(lot, about, progress, should_stop), about, target)
+
+
+def report_pages(
+    lot: Path, about: About, progress: Progress, should_stop: ShouldStop
+) -> tuple[PagedDocument, ...]:
+    """Return the report of a lot, nothing where it was stopped; raises as `write_report` does."""
+    paper = gather_lot(lot, about.wanted, progress, should_stop)
+    return () if paper.stopped else (report_of_lot(paper, date.today()),)
+
+
+def set_pages(
+    lot: Path, about: About, progress: Progress, should_stop: ShouldStop
+) -> tuple[PagedDocument, ...]:
+    """Return a sheet a set, nothing where it was stopped; raises as `write_report` does."""
     paper = gather_lot(lot, about.wanted, progress, should_stop)
     if not paper.stopped and not paper.sets:
         raise OutputError(f"{lot.name} keeps no set of those tubes; nothing is written")
     sheets = sheets_of_sets(paper, date.today(), progress, should_stop)
-    if paper.stopped or should_stop():
-        return False
-    progress(0, 0, target.name)
-    save_pages_pdf(sheets, target, about.page)
-    return True
+    return () if paper.stopped or should_stop() else sheets
+
+
+def _write_pages(pages: tuple[PagedDocument, ...], about: About, target: Path) -> bool:
+    if pages:
+        save_pages_pdf(pages, target, about.page)
+    return bool(pages)
 
 
 def write_listings(
