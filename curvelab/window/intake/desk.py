@@ -59,6 +59,7 @@ class IntakeDesk(QObject):
         if self._preview is None:
             self._preview = PreviewDialog(self._lot, self._theme, self._window)
             self._preview.wanted.connect(self._take_in)
+            self._preview.dropped.connect(self.import_paths)
         return self._preview
 
     def ask_import(self) -> None:
