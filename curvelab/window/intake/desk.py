@@ -132,7 +132,7 @@ class IntakeDesk(QObject):
     def close(self) -> None:
         """Let no thread outlive the window; a watch goes on with the next run."""
         watched = self._settings.watched
-        self.watch.stop()
+        self.watch.close()
         self._settings.watched = watched
         if self._preview is not None:
             self._preview.close()
