@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import replace
+from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QObject, QTimer, Signal
@@ -28,6 +29,7 @@ __all__ = ["LOT_SUFFIX", "Lot"]
 
 LOT_SUFFIX = ".lot"
 
+_AT_A_TIME = 200  # tubes whose lines are made in one turn of the event loop
 _MOST_DRAWN = 24  # tubes of a lot file that are judged in order to be laid over each other
 
 
@@ -278,6 +280,7 @@ class Lot(QObject):
         self.session.show(display)
         self.display_changed.emit()
         if display.micromho != old.micromho:
+            self._lines.forget()
             self.tubes_changed.emit()
             self.chosen_changed.emit()
 
@@ -399,6 +402,8 @@ class Lot(QObject):
         for notice in () if added is None else added.notices:
             self.report(Problem(ProblemKind.NOTICE, "", None, notice))
         # Each in a turn of its own: of a thousand tubes together they would hold up the window.
+        for at in range(0, len(keys) if self.kept is None else 0, _AT_A_TIME):
+            self._later(partial(self._lines.prepare, keys[at : at + _AT_A_TIME]))
         self._later(self.tell_all)
         self._later(lambda: self._show_taken_in(request, batch, keys, added))
 

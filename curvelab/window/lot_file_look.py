@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QWidget
 
 from curvelab.sheets.text import plain
 from curvelab.window.lot import Lot
+from curvelab.window.tasks import TaskQueue
 from curvelab.workbench.session import Problem, ProblemKind
 
 __all__ = ["LotFileLook"]
@@ -22,12 +23,14 @@ class LotFileLook(QObject):
 
     told = Signal(str)
 
-    def __init__(self, lot: Lot, window: QWidget) -> None:
+    def __init__(self, lot: Lot, tasks: TaskQueue, window: QWidget) -> None:
         super().__init__(window)
         self._lot = lot
+        self._missed = False  # the window was come back to while it was at work
         self._known: tuple[Path, _State | None] | None = None
         window.installEventFilter(self)
-        lot.tubes_changed.connect(self._note)  # whatever this window has written is shown so
+        lot.tubes_changed.connect(self._note)  # what this window writes is shown so
+        tasks.busy_changed.connect(self._after_work)  # or, of the bench say, at least ends so
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
         """Look when the window becomes the active one."""
@@ -37,10 +40,21 @@ class LotFileLook(QObject):
 
     def look(self) -> None:
         """Compare the file with what it was when it was last shown."""
-        if not self._lot.busy:
+        self._missed = self._lot.busy
+        if not self._missed:
             self._ask(self._compare)
 
+    def _after_work(self, busy: bool) -> None:
+        if not busy and self._missed:
+            self._missed = False
+            self._ask(self._compare)
+        elif not busy:
+            self._note()
+
     def _note(self) -> None:
+        if self._missed:
+            return  # what others have written meanwhile is yet to be seen
+
         def take(path: Path, state: _State | None) -> None:
             self._known = path, state
 

@@ -46,6 +46,11 @@ class LotRows:
         """Let the lines be made anew when they are next asked for."""
         self._rows = None
 
+    def prepare(self, keys: Iterable[int]) -> None:
+        """Make the lines of some tubes ahead, while no lot file is open."""
+        for entry in self._session.of_keys(keys):
+            self._of_entries[entry.key] = (entry, row_of_entry(entry))
+
     def follow(self) -> None:
         """Find which lines have been judged; what the lot file says of verdicts holds for them."""
         self._judged = {}

@@ -84,7 +84,7 @@ class MainWindow(QMainWindow):
         self._make_parts()
         self._make_bars()
         self.recovery = Recovery(self.lot, self.tasks)
-        self._file_look = LotFileLook(self.lot, self)
+        self._file_look = LotFileLook(self.lot, self.tasks, self)
         LotDesk(self, self.lot, self.actions_, self._dialogs, settings)
         self.tools = LotTools(
             Around(

@@ -51,6 +51,7 @@ class TubeList(QWidget):
         super().__init__(parent)
         self._lot, self._theme = lot, theme
         self._following = False
+        self._shown: tuple[int, ...] = ()  # the tube looked at when the list last went to it
         self._model: RecordTable[TubeRow] = RecordTable(self)
         self._model.show(self._columns(), ())
         self.view = self._make_view()
@@ -68,7 +69,7 @@ class TubeList(QWidget):
         layout.addLayout(line)
         layout.addWidget(self.view, 1)
         lot.tubes_changed.connect(self._show_tubes)
-        lot.chosen_changed.connect(self._show_chosen)
+        lot.chosen_changed.connect(lambda: self._show_chosen())
         self.columns.changed.connect(self._fit_rows)
         theme.changed.connect(self._show_tubes)
         self._show_tubes()
@@ -141,7 +142,7 @@ class TubeList(QWidget):
         view.sortByColumn(-1, Qt.SortOrder.AscendingOrder)  # as the lot was taken in
         view.setSortingEnabled(True)
         view.selectionModel().selectionChanged.connect(self._tell_chosen)
-        header.sortIndicatorChanged.connect(self._show_chosen)
+        self._model.modelReset.connect(self._after_sorting)
         view.setMouseTracking(True)
         view.entered.connect(lambda index: self.hovered.emit(self._model.record(index.row()).key))
         view.viewport().installEventFilter(self)
@@ -173,7 +174,7 @@ class TubeList(QWidget):
         self._model.keep_only(self._wanted())
         self._following = False
         self._show_count()
-        self._show_chosen()
+        self._show_chosen(follow=True)
 
     def _wanted(self) -> Callable[[TubeRow], bool] | None:
         """Return what a row must be to be shown, or None where all are; blanks part words."""
@@ -188,12 +189,29 @@ class TubeList(QWidget):
         return wanted
 
     def _show_tubes(self) -> None:
+        follow = self._sees_current()  # else a person has scrolled away from it, to read others
         self._following = True
+        bar = self.view.verticalScrollBar()
+        place = bar.value()
         self._model.show(self._columns(), self._lot.rows)
         self._following = False
         self._fit_rows()
         self._show_count()
-        self._show_chosen()
+        if not follow:
+            self.view.executeDelayedItemsLayout()  # until then there is nothing to scroll
+            bar.setValue(place)
+        self._show_chosen(follow=follow)
+
+    def _after_sorting(self) -> None:
+        """Go on with what is chosen, which the table forgets; filling it says so itself."""
+        if not self._following:
+            self._show_chosen(follow=True)
+
+    def _sees_current(self) -> bool:
+        """Tell whether the tube looked at is in sight in the list; where there is none, too."""
+        index = self.view.currentIndex()
+        place = self.view.visualRect(index)
+        return not index.isValid() or self.view.viewport().rect().intersects(place)
 
     def _fit_rows(self) -> None:
         """Make the columns as wide as their first rows need."""
@@ -235,19 +253,26 @@ class TubeList(QWidget):
         text = self.tr("1 tube") if total == 1 else self.tr("{0} tubes").format(total)
         self._count.setText(text if seen == total else f"{seen} / {text}")
 
-    def _show_chosen(self) -> None:
-        """Select what the lot says is chosen, without saying so again."""
+    def _show_chosen(self, *, follow: bool = False) -> None:
+        """Select what the lot says is chosen, without saying so again.
+
+        The list is scrolled there if it is another tube, or wherever it is with ``follow``.
+        """
         wanted = self._lot.chosen_rows
+        follow = follow or wanted[:1] != self._shown
+        self._shown = wanted[:1]
         places = self._places(wanted)
         flags = QItemSelectionModel.SelectionFlag
         model = self.view.selectionModel()
         self._following = True
         first = places.get(wanted[0]) if wanted else None
         if first is not None and first != model.currentIndex().row():
+            self.view.setAutoScroll(False)  # it would go there whether it is followed or not
             model.setCurrentIndex(self._model.index(first, 0), flags.NoUpdate)
+            self.view.setAutoScroll(True)
         model.select(self._selection(sorted(places.values())), flags.ClearAndSelect | flags.Rows)
         self._following = False
-        if first is not None:
+        if first is not None and follow:
             self.view.scrollTo(self._model.index(first, 0))
 
     def _places(self, keys: tuple[int, ...]) -> dict[int, int]:

@@ -14,7 +14,7 @@ import pytest
 
 from curvelab.drawing.palette import PAPER, diverging_colours, step_colours
 from curvelab.window.theme import DARK, LIGHT, Colours
-from helpers.colours import EYES, difference, seen
+from helpers.colours import EYES, contrast, difference, seen
 
 NEIGHBOURS = 5.0  # of up to eight steps, side by side in the family
 TOGETHER = 10.0  # inks of which any two may meet in one picture, without an order
@@ -72,6 +72,16 @@ def test_each_curve_differs_from_its_ground_and_from_the_reference(colours: Colo
     for colour in map(lambda one: seen(one, eyes), colours.steps(8)):
         assert difference(colour, paper) >= 2 * TOGETHER
         assert difference(colour, reference) >= NEIGHBOURS  # which is dashed as well
+
+
+@EACH_EYES
+@SCHEMES
+def test_lines_without_a_colour_are_seen_and_are_more_than_one_grey(colours: Colours, eyes):
+    """They have dashes of their own too; 3:1 is WCAG 2.1, success criterion 1.4.11."""
+    greys = (colours.other, colours.reference, colours.rating)
+    assert min(contrast(grey, colours.base) for grey in greys) >= 3.0
+    sights = [seen(grey, eyes) for grey in greys]
+    assert min(difference(*pair) for pair in itertools.combinations(sights, 2)) >= NEIGHBOURS
 
 
 @EACH_EYES

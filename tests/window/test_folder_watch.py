@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import shutil
+import threading
+import time
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import Qt, QTimer
 from PySide6.QtWidgets import QApplication
 
 from curvelab.window.intake.arrivals import ArrivalsButton
@@ -207,3 +209,22 @@ def test_who_begins_anew_watches_nothing(qtbot, watching, make_window):
     again = make_window()
     again.begin([])
     assert again.intake.watch.folder is None
+
+
+def test_stopping_does_not_wait_for_a_look_at_a_slow_disk_but_closing_does(qtbot, watching):
+    watch = watching.intake.watch
+    thread, slow = watch._thread, threading.Event()
+
+    def hold() -> None:
+        slow.set()
+        time.sleep(1.0)
+
+    QTimer.singleShot(0, watch._watcher, hold)  # in the thread of the watch
+    assert slow.wait(5.0)
+    begun = time.perf_counter()
+    watch.stop()
+    assert time.perf_counter() - begun < 0.5
+    assert watch.folder is None
+    assert thread.isRunning()
+    watching.close()
+    assert thread.isFinished()

@@ -5,8 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
-from PySide6.QtCore import Qt
-from PySide6.QtGui import QAction
+from PySide6.QtCore import QMimeData, QPoint, QPointF, Qt, QUrl
+from PySide6.QtGui import QAction, QDragEnterEvent, QDropEvent
 from PySide6.QtWidgets import QApplication, QComboBox, QMenu, QPushButton
 
 from curvelab.catalog.listing import list_tubes, tube_history
@@ -424,3 +424,23 @@ def test_a_session_comes_back_read_as_it_was(window, write, look, make_window, i
     later.recovery.bring_back(later.recovery.last)
     idle(later)
     assert only_sweep(later).readings.plate_current.max() < 0.05
+
+
+def test_files_dropped_on_the_preview_are_shown_in_it_and_not_taken_in(
+    window, positive, write, look
+):
+    window.intake.import_paths([positive])
+    preview = look()
+    second = write("second.csv", "Vp (V),Vg (V),Ip (mA)", rows(1.1))
+    data = QMimeData()
+    data.setUrls([QUrl.fromLocalFile(str(second))])
+    copy, buttons, keys = (
+        Qt.DropAction.CopyAction, Qt.MouseButton.LeftButton, Qt.KeyboardModifier.NoModifier,
+    )  # fmt: skip
+    entered = QDragEnterEvent(QPoint(9, 9), copy, data, buttons, keys)
+    QApplication.sendEvent(preview, entered)
+    assert entered.isAccepted()
+    QApplication.sendEvent(preview, QDropEvent(QPointF(9, 9), copy, data, buttons, keys))
+    look()
+    assert preview.files.count() == 2
+    assert not window.lot.rows

@@ -8,6 +8,7 @@ from __future__ import annotations
 import os
 import shutil
 import sys
+import threading
 from dataclasses import replace
 from datetime import UTC, datetime
 from decimal import Decimal
@@ -18,6 +19,7 @@ from curvelab.catalog.records import Overrule
 from curvelab.health.records import Verdict
 from curvelab.workbench.characterize import Request
 from curvelab.workbench.lot_file import Addition, add_to_lot, create_lot, list_lot
+from curvelab.workbench.lot_upkeep import overrule_verdict
 from helpers.checkout import ROOT, run_command
 from helpers.sweeps import write_sweep
 
@@ -211,6 +213,31 @@ def test_a_window_come_back_to_reads_nothing_again_of_its_own(on_lot, idle):
     idle(window)
     idle(window)
     assert window.lot.kept is held
+
+
+def test_what_this_window_has_written_without_showing_it_is_its_own_too(on_lot, lot_path, idle):
+    window = on_lot()
+    held = window.lot.kept
+    wrong = Overrule(NOW, Verdict.HOLD, "hums", "Ada")
+    window.tasks.start(lambda *_: overrule_verdict(lot_path, "A00", wrong), lambda _: None)
+    idle(window)
+    window._file_look.look()
+    idle(window)
+    idle(window)
+    assert window.lot.kept is held
+
+
+def test_who_comes_back_while_the_window_is_at_work_sees_the_others_afterwards(
+    on_lot, lot_path, idle, qtbot
+):
+    window = on_lot()
+    going_on = threading.Event()
+    window.tasks.start(lambda *_: going_on.wait(20), lambda _: None)
+    overrule_verdict(lot_path, "A00", Overrule(NOW, Verdict.HOLD, "hums", "Ada"))  # by another
+    window._file_look.look()
+    going_on.set()
+    idle(window)
+    qtbot.waitUntil(lambda: window.lot.rows[0].overrule is not None, timeout=10_000)
 
 
 def test_a_lot_file_that_goes_while_it_is_open_is_told_and_works_again_once_it_is_back(

@@ -130,3 +130,35 @@ def test_the_unit_of_the_transconductance_follows_the_setting(tubes, filled):
     header = tubes.view.model().headerData(GM, Qt.Orientation.Horizontal)
     assert "µmho" in header
     assert column(tubes, GM)[0] == "1630"
+
+
+@pytest.fixture
+def long_list(tubes, filled) -> TubeList:
+    """Return the list with forty tubes, the first chosen."""
+    base = assessments.healthy()
+    made = []
+    for number in range(40):
+        source = replace(base.sweep.source, path=f"more/{number}.csv", sha256=f"m{number}")
+        sweep = replace(base.sweep, tube=f"M{number:02}", section=None, source=source)
+        made.append(replace(base, sweep=sweep))
+    filled.session.take_in(Batch(tuple(made), (), ()))
+    filled.tell_all()
+    return tubes
+
+
+def test_a_list_that_was_scrolled_stays_so_when_something_comes_in(long_list, filled):
+    bar = long_list.view.verticalScrollBar()
+    bar.setValue(bar.maximum())
+    place = bar.value()
+    assert place > 10
+    filled.tell_all()
+    assert bar.value() == place
+    filled.choose([filled.entries[1].key])  # another tube is gone to
+    assert bar.value() < place
+
+
+def test_the_tube_looked_at_stays_in_sight_when_the_list_is_sorted(long_list):
+    view = long_list.view
+    view.sortByColumn(TUBE, Qt.SortOrder.DescendingOrder)
+    assert view.currentIndex().data() == "A17 section 1"
+    assert view.viewport().rect().intersects(view.visualRect(view.currentIndex()))

@@ -59,6 +59,7 @@ class IntakeDesk(QObject):
         if self._preview is None:
             self._preview = PreviewDialog(self._lot, self._theme, self._window)
             self._preview.wanted.connect(self._take_in)
+            self._preview.dropped.connect(self.import_paths)
         return self._preview
 
     def ask_import(self) -> None:
@@ -131,7 +132,7 @@ class IntakeDesk(QObject):
     def close(self) -> None:
         """Let no thread outlive the window; a watch goes on with the next run."""
         watched = self._settings.watched
-        self.watch.stop()
+        self.watch.close()
         self._settings.watched = watched
         if self._preview is not None:
             self._preview.close()

@@ -76,6 +76,7 @@ class FolderWatch(QObject):
         self.folder: Path | None = None
         self._thread: QThread | None = None
         self._watcher: _Watcher | None = None
+        self._ending: set[QThread] = set()
 
     def start(self, folder: Path, reached: int | None = None) -> None:
         """Watch a folder instead of the one watched now.
@@ -87,21 +88,39 @@ class FolderWatch(QObject):
         self._thread = QThread(self)
         self._watcher = _Watcher(folder, reached)
         self._watcher.moveToThread(self._thread)
-        self._watcher.begun.connect(self.begun)
+        self._watcher.begun.connect(self._begin)
         self._watcher.looked.connect(self._pass_on)
         self._thread.started.connect(self._watcher.begin)
         self._thread.finished.connect(self._watcher.deleteLater)
         self._thread.start()
 
     def stop(self) -> None:
-        """Watch nothing."""
+        """Watch nothing; a look that is under way, at a slow disk perhaps, is not waited for."""
         if self._thread is None:
             return
+        self._ending.add(self._thread)
+        self._thread.finished.connect(self._let_go)
         self._thread.quit()
-        self._thread.wait(_LONGEST_END_MS)
-        self._thread.deleteLater()
         self._thread, self._watcher, self.folder = None, None, None
         self.ended.emit()
+
+    def close(self) -> None:
+        """Watch nothing, and let no thread outlive the window."""
+        self.stop()
+        for thread in self._ending:
+            thread.wait(_LONGEST_END_MS)
+
+    @Slot()
+    def _let_go(self) -> None:
+        thread = self.sender()
+        if isinstance(thread, QThread):
+            self._ending.discard(thread)
+            thread.deleteLater()
+
+    @Slot(int)
+    def _begin(self, left_alone: int) -> None:
+        if self.sender() is self._watcher:
+            self.begun.emit(left_alone)
 
     @Slot(object)
     def _pass_on(self, found: Look) -> None:

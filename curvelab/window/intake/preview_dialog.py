@@ -11,7 +11,14 @@ from dataclasses import replace
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QAction, QColor, QKeySequence, QShowEvent
+from PySide6.QtGui import (
+    QAction,
+    QColor,
+    QDragEnterEvent,
+    QDropEvent,
+    QKeySequence,
+    QShowEvent,
+)
 from PySide6.QtWidgets import (
     QDialog,
     QHBoxLayout,
@@ -27,6 +34,7 @@ from PySide6.QtWidgets import (
 from curvelab.ingest.choices import ReadingChoices
 from curvelab.sheets.text import plain
 from curvelab.sweep.records import SourceFile
+from curvelab.window.files import dropped_paths
 from curvelab.window.intake.bench_box import BenchBox
 from curvelab.window.intake.file_panel import FilePanel
 from curvelab.window.intake.keep_dialog import KeepDialog
@@ -48,14 +56,18 @@ class PreviewDialog(QDialog):
     -------
     wanted : list of Path, list of SourceFile
         Files to be taken in; how they are read has been told to the lot's intake.
+    dropped : list of Path
+        Files and folders to be looked at too.
     """
 
     wanted = Signal(object, object)
+    dropped = Signal(object)
 
     def __init__(self, lot: Lot, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle(self.tr("Import preview"))
         self.setModal(False)
+        self.setAcceptDrops(True)
         self._lot, self._theme = lot, theme
         self.tasks = TaskQueue(self)  # its own: a look at a file does not wait for a long fit
         self._seen: dict[str, FilePreview] = {}
@@ -121,6 +133,16 @@ class PreviewDialog(QDialog):
         super().showEvent(event)
         self.bench.refresh()
         self.files.setFocus(Qt.FocusReason.OtherFocusReason)
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:  # noqa: N802
+        """Take files and folders here too."""
+        if dropped_paths(event.mimeData()):
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:  # noqa: N802
+        """Show how what is dropped would be read."""
+        event.acceptProposedAction()
+        self.dropped.emit(dropped_paths(event.mimeData()))
 
     def _put_away(self) -> None:
         """Show no file; what was changed but not taken in is there again the next time."""
