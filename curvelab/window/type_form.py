@@ -362,6 +362,7 @@ class TypeForm(QScrollArea):
         self._screened.setVisible(screened)
         chosen = self.curves_source.currentData()
         self.curves_source.clear()
+        self.curves_source.addItem(self.tr("read off which publication?"), "")
         for name, title in reversed(titles.items()):
             self.curves_source.addItem(f"{name}: {title}", name)
         self.curves_source.setCurrentIndex(max(self.curves_source.findData(chosen), 0))

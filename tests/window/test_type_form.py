@@ -224,10 +224,12 @@ def test_curves_of_a_sweep_file_are_taken_in_with_their_source(types, answers):
     assert form.curves.table.rowCount() == 2
     answers.paths = [DRAWN]
     form.buttons["add-curves"].click()
-    assert "how closely" in types.said.text()
+    assert "need a source" in types.said.text()
     form.source_title.setText("Sheet B, 1953")
     form.buttons["add-source"].click()
     form.curves_source.setCurrentIndex(form.curves_source.findData("N1"))
+    form.buttons["add-curves"].click()
+    assert "how closely" in types.said.text()
     form.curves_accuracy.setText("about 1 mA")
     form.buttons["add-curves"].click()
     assert form.curves.table.rowCount() == 2
