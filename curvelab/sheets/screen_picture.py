@@ -64,9 +64,7 @@ def screen_picture(assessment: Assessment, x: Axis) -> CurvePicture | None:
     return CurvePicture(
         title=assessment.sweep.title,
         x=x,
-        y=round_axis(
-            SCREEN_CURRENT.axis_label, min(0.0, float(current[shown].min())), _ROOM * most
-        ),
+        y=round_axis(SCREEN_CURRENT.axis_label, least, _ROOM * most),
         series=series,
         marks=(),
         step_count=curves.grid_voltage.size,
