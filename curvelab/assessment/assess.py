@@ -22,7 +22,13 @@ from curvelab.assessment.operating_point import (
 )
 from curvelab.assessment.parts import fit_parts
 from curvelab.assessment.prediction import predict
-from curvelab.assessment.records import Assessment, BenchUsed, OperatingPoint
+from curvelab.assessment.records import (
+    Assessment,
+    BenchUsed,
+    OperatingPoint,
+    ScreenAtPoint,
+)
+from curvelab.assessment.screen_current import screen_at_point
 from curvelab.assessment.set_ups import changed_rows, own_probes, partners, probe_of
 from curvelab.errors import UnknownTypeError
 from curvelab.fitting.constants import (
@@ -355,6 +361,14 @@ def _notes(case: Case, known: _Known, settings: Settings) -> tuple[str, ...]:
     return tuple(note for note in told if note is not None)
 
 
+def _screen(case: Case, draft: _Draft) -> ScreenAtPoint | None:
+    if not case.with_screen_grid or case.sweep.kind is not SweepKind.CURVES:
+        return None
+    known = draft.known
+    readings = case.sweep.readings
+    return screen_at_point(readings, case.fit, draft.point, known.tube_type, known.family)
+
+
 def _finish(draft: _Draft, sibling: Case | None, settings: Settings) -> Assessment:
     case = replace(draft.case, sibling=sibling)
     sweep, fit, bench = case.sweep, case.fit, _bench(draft.case.sweep, settings)
@@ -384,4 +398,5 @@ def _finish(draft: _Draft, sibling: Case | None, settings: Settings) -> Assessme
             "the file" if bench is sweep.bench else "the bench description",
         ),
         notes=_notes(case, draft.known, settings),
+        screen=_screen(case, draft),
     )

@@ -4,14 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from curvelab.fitting.records import Constants, FitResult
+from curvelab.fitting.records import Constant, Constants, FitResult
 from curvelab.health.case import SetUp
 from curvelab.health.records import DriftReport, Finding, Verdict
 from curvelab.reference.family import ReferenceFamily
-from curvelab.reference.records import Comparison, TubeType
+from curvelab.reference.records import Comparison, Figure, TubeType
 from curvelab.sweep.records import Sweep
 
-__all__ = ["Assessment", "BenchUsed", "OperatingPoint", "Prediction"]
+__all__ = ["Assessment", "BenchUsed", "OperatingPoint", "Prediction", "ScreenAtPoint"]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,6 +40,28 @@ class Prediction:
 
 
 @dataclass(frozen=True, slots=True)
+class ScreenAtPoint:
+    """What the screen draws at the operating point.
+
+    Attributes
+    ----------
+    current : Constant
+        By the readings nearest the point [A].
+    dissipation : float
+        [W]
+    printed : Figure or None
+        What the type's handbook prints there [A].
+    of_family : float or None
+        What the reference family has [A].
+    """
+
+    current: Constant
+    dissipation: float
+    printed: Figure | None
+    of_family: float | None
+
+
+@dataclass(frozen=True, slots=True)
 class BenchUsed:
     """The bench whose accuracy entered the uncertainty, and what states it."""
 
@@ -62,6 +84,8 @@ class Assessment:
         At the operating point, from the fitted family and from the local quadratic.
     family_constants : Constants or None
         The reference family's own at the same point.
+    screen : ScreenAtPoint or None
+        Of a tube whose screen was metered at a voltage of its own.
     notes : tuple of str
         What cannot be told or compared, and what to measure; no findings.
     set_up : SetUp or None
@@ -85,4 +109,5 @@ class Assessment:
     predictions: tuple[Prediction, ...]
     bench: BenchUsed
     notes: tuple[str, ...] = ()
+    screen: ScreenAtPoint | None = None
     set_up: SetUp | None = None

@@ -231,7 +231,7 @@ def _add_bench(parser: argparse.ArgumentParser) -> None:
 def _add_own_types(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:
     parser = commands.add_parser(
         "own-types",
-        help="list, copy, check, import or export types of your own",
+        help="list, copy, check, import or export types of your own, or add curves",
         description="Types of your own are files in your data folder, which no upgrade touches. "
         "Without an action they are listed.",
         allow_abbrev=False,
@@ -252,6 +252,19 @@ def _add_own_types(commands: argparse._SubParsersAction[argparse.ArgumentParser]
     )
     export.add_argument("name", metavar="NAME", help="a type or one of its other names")
     export.add_argument("file", metavar="FILE|-", help="where to")
+    curves = actions.add_parser(
+        "curves",
+        help="put curves that you read off a sheet into a type of yours",
+        allow_abbrev=False,
+    )
+    curves.add_argument("name", metavar="NAME", help="the type")
+    curves.add_argument("file", type=Path, metavar="FILE", help="readings, in any shape of a sweep")
+    curves.add_argument(
+        "--source", required=True, metavar="TITLE", help="publication, edition, page or sheet, date"
+    )
+    curves.add_argument(
+        "--accuracy", required=True, metavar="TEXT", help="how closely they could be read off"
+    )
 
 
 def _add_substitute(commands: argparse._SubParsersAction[argparse.ArgumentParser]) -> None:

@@ -12,6 +12,7 @@ from curvelab.cli.table import Cell, table_text
 from curvelab.fitting.records import Constant
 from curvelab.quantities import MILLIAMPERE, Quantity, Unit, format_number, format_uncertain
 from curvelab.sheets.document import finding_lines
+from curvelab.sheets.facts import screen_text
 from curvelab.sheets.reference_used import judged_type, reference_used
 from curvelab.sheets.set_up_words import SET_UP_WORDS
 from curvelab.sheets.tables import CONSTANT_QUANTITIES, drift_table
@@ -110,6 +111,8 @@ def _remarks_text(assessments: Iterable[Assessment], width: int) -> str:
     text = ""
     for assessment in assessments:
         lines = [*_drift_lines(assessment), *_finding_texts(assessment), *_missing(assessment)]
+        if screen := screen_text(assessment.screen):
+            lines.append(f"screen: {screen}")
         if TIED_TO_PLATE in assessment.sweep.remarks:
             lines.append(TIED_TO_PLATE.text)
         if lines:

@@ -1,4 +1,4 @@
-"""The commands for types of one's own: copy, check, import, export."""
+"""The commands for types of one's own: copy, check, import, export, curves read off a sheet."""
 
 from __future__ import annotations
 
@@ -8,7 +8,13 @@ from pathlib import Path
 from curvelab.cli.console import note, show, show_bytes
 from curvelab.reference.records import TubeType
 from curvelab.sheets.output import write_output
-from curvelab.workbench.own_types import check_type_file, copy_type, export_type, import_type
+from curvelab.workbench.own_types import (
+    add_curves,
+    check_type_file,
+    copy_type,
+    export_type,
+    import_type,
+)
 from curvelab.workbench.type_library import current_types, own_folder
 
 __all__ = ["run"]
@@ -24,6 +30,7 @@ def run(arguments: Namespace) -> int:
         "check": _check,
         "import": _import,
         "export": _export,
+        "curves": _curves,
     }[arguments.action](arguments)
     return 0
 
@@ -60,6 +67,11 @@ def _export(arguments: Namespace) -> None:
         show_bytes(content)
     else:
         write_output(Path(arguments.file), content)
+
+
+def _curves(arguments: Namespace) -> None:
+    found = add_curves(arguments.name, arguments.file, arguments.source, arguments.accuracy)
+    show(f"{_summary(found)}\n")
 
 
 def _summary(found: TubeType) -> str:

@@ -15,7 +15,7 @@ from curvelab.reference.records import PublishedCurves, Status, TubeType
 from curvelab.reference.solve import solve_families
 from curvelab.sweep.records import Readings
 
-__all__ = ["OwnCurves", "family_of_curves"]
+__all__ = ["OwnCurves", "curves_by_screen", "family_of_curves"]
 
 _FEWEST_READINGS, _FEWEST_CURVES = 6, 2
 
@@ -60,14 +60,14 @@ def family_of_curves(
         )
     screened = flowing.screen_voltage is not None
     base = tube_type if tube_type is not None else _unknown_type(name, screened=screened)
-    followed = replace(base, curves=tuple(_by_screen(flowing, title)))
+    followed = replace(base, curves=tuple(curves_by_screen(flowing, title)))
     solved = solve_pentode_families if screened else solve_families
     (family,) = solved([followed])
     return OwnCurves(followed, family)
 
 
-def _by_screen(readings: Readings, title: str) -> Iterator[PublishedCurves]:
-    """Yield the readings, those at each screen voltage by themselves."""
+def curves_by_screen(readings: Readings, title: str) -> Iterator[PublishedCurves]:
+    """Yield readings with current as published curves, those at each screen voltage apart."""
     screen = readings.screen_voltage
     step = np.zeros(len(readings), dtype=np.int64) if screen is None else screen_steps(screen)
     for each in np.unique(step):

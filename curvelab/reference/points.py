@@ -13,6 +13,7 @@ __all__ = [
     "PrintedBias",
     "electrode_volts",
     "printed_at",
+    "printed_with_screen",
     "triode_connected",
 ]
 
@@ -130,23 +131,34 @@ def printed_at(
     if screen_voltage is None:
         near = (p for p in tube_type.points if _meant(p, plate_voltage, grid_voltage))
         return next(near, None)
-    for point in tube_type.pentode_points:
-        if abs(point.screen_voltage - screen_voltage) < _SAME_VOLTAGE and _meant(
-            point, plate_voltage, grid_voltage
-        ):
-            return HandbookPoint(
-                plate_voltage=point.plate_voltage,
-                grid_voltage=point.grid_voltage,
-                plate_current=point.plate_current,
-                transconductance=point.transconductance,
-                plate_resistance=point.plate_resistance,
-                amplification_factor=point.screen_amplification_factor,
-                bogey=point.bogey,
-                source=point.source,
-                status=point.status,
-                converted=point.converted,
-            )
-    return None
+    point = printed_with_screen(tube_type, plate_voltage, grid_voltage, screen_voltage)
+    if point is None:
+        return None
+    return HandbookPoint(
+        plate_voltage=point.plate_voltage,
+        grid_voltage=point.grid_voltage,
+        plate_current=point.plate_current,
+        transconductance=point.transconductance,
+        plate_resistance=point.plate_resistance,
+        amplification_factor=point.screen_amplification_factor,
+        bogey=point.bogey,
+        source=point.source,
+        status=point.status,
+        converted=point.converted,
+    )
+
+
+def printed_with_screen(
+    tube_type: TubeType, plate_voltage: float, grid_voltage: float, screen_voltage: float
+) -> PentodePoint | None:
+    """Return the point that a type prints at these volts, with its screen at its own."""
+    near = (
+        point
+        for point in tube_type.pentode_points
+        if abs(point.screen_voltage - screen_voltage) < _SAME_VOLTAGE
+        and _meant(point, plate_voltage, grid_voltage)
+    )
+    return next(near, None)
 
 
 def _meant(point: HandbookPoint | PentodePoint, plate_voltage: float, grid_voltage: float) -> bool:

@@ -1,156 +1,49 @@
 """Changes to the text of a type file that leave everything else of it as it was written.
 
-A place is where a table or row stands, such as ``("ratings", 0)`` or ``("points", 0, "rows", 1)``.
+Places are those of `typeparts`.
 """
 
 from __future__ import annotations
 
 import re
-from collections.abc import Iterator, Mapping
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from curvelab.errors import ReferenceDataError
+from curvelab.reference.records import PublishedCurves
 from curvelab.reference.table import SOURCE_KINDS
+from curvelab.reference.typeparts import (
+    ORIGIN,
+    SOCKET_WORDS,
+    TOP_LISTS,
+    TOP_TEXTS,
+    Place,
+    document_of,
+    listed_rows,
+)
 
 if TYPE_CHECKING:
     from tomlkit import TOMLDocument
+    from tomlkit.items import InlineTable
 
 __all__ = [
-    "Place",
-    "Row",
-    "TypeParts",
     "add_limit",
     "add_row",
     "add_source",
-    "parts_of",
-    "place_of_refusal",
     "remove",
     "set_bogey",
+    "set_curves",
     "set_origin",
     "set_socket",
     "set_value",
 ]
 
-Place = tuple[str | int, ...]
-
 _LISTED = ("points", "pentode_points", "cutoffs")
+_SAME_SCREEN = 0.5  # [V]
 _NUMBER = re.compile(r"[+-]?\d+")
-_NUMBERED = re.compile(r"(\w+) (\d+)")
-_ORIGIN = ("source", "status")
-_TOP_TEXTS, _TOP_LISTS = ("name", "kind", "cathode"), ("aliases", "near")
-_SOCKET = ("base", "basing_code")
-_WORDS = frozenset({*_TOP_TEXTS, *_SOCKET, "arrangement", "system", "service"})
-
-
-@dataclass(frozen=True, slots=True)
-class Row:
-    """One row of a table, or one limit of a set of ratings.
-
-    Attributes
-    ----------
-    place : Place
-        Of the row; of a limit its set's.
-    values : mapping of str to str
-        What is written under each key; of a limit, ``system``, ``service``, ``limit`` and
-        ``value``.
-    source, status : str
-        As they hold for it, its own or its table's; a source by its short name.
-    """
-
-    place: Place
-    values: Mapping[str, str]
-    source: str
-    status: str
-
-
-@dataclass(frozen=True, slots=True)
-class TypeParts:
-    """What a form can show of a type file.
-
-    Attributes
-    ----------
-    texts : mapping of str to str
-        name, kind, cathode, aliases, near, base, basing_code; lists with commas between.
-    sources : mapping of str to str
-        The file's own sources: title by short name.
-    """
-
-    texts: Mapping[str, str]
-    heaters: tuple[Row, ...]
-    limits: tuple[Row, ...]
-    points: tuple[Row, ...]
-    pentode_points: tuple[Row, ...]
-    sources: Mapping[str, str]
-
-
-def parts_of(text: str) -> TypeParts:
-    """Return what a form can show of the text of a type file.
-
-    Raises
-    ------
-    ReferenceDataError
-        If the text is no TOML, or holds something else where a table is wanted.
-    """
-    content = _document(text).unwrap()
-    try:
-        socket = content.get("socket", {})
-        texts = {key: str(content.get(key, "")) for key in _TOP_TEXTS}
-        texts |= {key: ", ".join(map(str, content.get(key, []))) for key in _TOP_LISTS}
-        texts |= {key: _shown(socket.get(key, "")) for key in _SOCKET}
-        heater = content.get("heater")
-        return TypeParts(
-            texts=texts,
-            heaters=() if heater is None else tuple(_rows(heater, ("heater",))),
-            limits=tuple(_limits(content)),
-            points=tuple(_listed(content, "points")),
-            pentode_points=tuple(_listed(content, "pentode_points")),
-            sources={
-                name: str(source.get("title", ""))
-                for name, source in content.get("sources", {}).items()
-            },
-        )
-    except (AttributeError, TypeError) as error:
-        raise ReferenceDataError(
-            f"the text does not have the tables of a type file: {error}"
-        ) from error
-
-
-def _listed(content: Mapping[str, Any], key: str) -> Iterator[Row]:
-    for number, table in enumerate(content.get(key, [])):
-        yield from _rows(table, (key, number))
-
-
-def _rows(table: Mapping[str, Any], at: Place) -> Iterator[Row]:
-    for number, row in enumerate(table.get("rows", [])):
-        origin = {key: str(row.get(key, table.get(key, ""))) for key in _ORIGIN}
-        values = {key: _shown(value) for key, value in row.items() if key not in _ORIGIN}
-        yield Row((*at, "rows", number), values, **origin)
-
-
-def _limits(content: Mapping[str, Any]) -> Iterator[Row]:
-    beside = {"system", "service", "note", *_ORIGIN}
-    for number, table in enumerate(content.get("ratings", [])):
-        for key, value in table.items():
-            if key in beside:
-                continue
-            own = value if isinstance(value, dict) else table
-            values = {
-                "system": str(table.get("system", "")),
-                "service": str(table.get("service", "")),
-                "limit": key,
-                "value": _shown(value),
-            }
-            origin = {name: str(own.get(name, "")) for name in _ORIGIN}
-            yield Row(("ratings", number), values, **origin)
-
-
-def _shown(value: object) -> str:
-    if isinstance(value, dict):
-        value = value.get("value", "")
-    if isinstance(value, bool):
-        return "true" if value else ""
-    return f"{value}"
+_WORDS = frozenset({*TOP_TEXTS, *SOCKET_WORDS, "arrangement", "system", "service"})
 
 
 def set_value(text: str, place: Place, key: str, written: str) -> str:
@@ -164,13 +57,13 @@ def set_value(text: str, place: Place, key: str, written: str) -> str:
     ReferenceDataError
         If there is no such place.
     """
-    document = _document(text)
+    document = document_of(text)
     table = _at(document, place)
     written = written.strip()
     value: object = written if key in _WORDS else _value(written)
-    if key in _TOP_LISTS:
+    if key in TOP_LISTS:
         value = [item.strip() for item in written.split(",") if item.strip()]
-    if not written and key not in _TOP_LISTS:
+    if not written and key not in TOP_LISTS:
         table.pop(key, None)
     elif isinstance(table.get(key), dict):
         table[key]["value"] = value
@@ -183,7 +76,7 @@ def set_value(text: str, place: Place, key: str, written: str) -> str:
 
 def set_socket(text: str, key: str, written: str, source: str, status: str) -> str:
     """Return the text with another base; the table is made where there is none."""
-    document = _document(text)
+    document = document_of(text)
     if "socket" not in document:
         import tomlkit  # noqa: PLC0415 (needed for an edit alone)
 
@@ -203,12 +96,12 @@ def set_origin(text: str, place: Place, key: str | None, source: str, status: st
     """
     import tomlkit  # noqa: PLC0415 (needed for an edit alone)
 
-    document = _document(text)
+    document = document_of(text)
     table = _at(document, place)
     if key is None:
         above = _at(document, place[:-2])
         if (above.get("source"), above.get("status")) == (source, status):
-            for name in _ORIGIN:
+            for name in ORIGIN:
                 table.pop(name, None)
         else:
             table.update({"source": source, "status": status})
@@ -232,7 +125,7 @@ def set_bogey(text: str, place: Place) -> str:
     ReferenceDataError
         If there is no such place.
     """
-    for row in _listed(_document(text).unwrap(), str(place[0])):
+    for row in listed_rows(document_of(text).unwrap(), str(place[0])):
         if "bogey" in row.values and row.place != place:
             text = set_value(text, row.place, "bogey", "")
     return set_value(text, place, "bogey", "true")
@@ -248,7 +141,7 @@ def add_row(text: str, key: str, like: Mapping[str, str], source: str, status: s
     """
     import tomlkit  # noqa: PLC0415 (needed for an edit alone)
 
-    document = _document(text)
+    document = document_of(text)
     row = tomlkit.inline_table()
     row.update({k: written if k in _WORDS else _value(written) for k, written in like.items()})
     listed = key in _LISTED
@@ -281,7 +174,7 @@ def add_limit(  # noqa: PLR0913 (a limit has as many parts)
     """
     import tomlkit  # noqa: PLC0415 (needed for an edit alone)
 
-    document = _document(text)
+    document = document_of(text)
     sets: Any = document.get("ratings")
     if sets is None:
         document["ratings"] = sets = tomlkit.aot()
@@ -301,6 +194,73 @@ def add_limit(  # noqa: PLR0913 (a limit has as many parts)
     return set_origin(_written(document), ("ratings", places[0]), key, source, status)
 
 
+def set_curves(
+    text: str, curves: Sequence[PublishedCurves], source: str, status: str, accuracy: str
+) -> str:
+    """Return the text with published curves; they stand in the place of those at their screens.
+
+    Parameters
+    ----------
+    source : str
+        Short name of the publication that they were read off.
+    accuracy : str
+        How closely, in words.
+
+    Raises
+    ------
+    ReferenceDataError
+        If nothing says how closely they were read off.
+    """
+    import tomlkit  # noqa: PLC0415 (needed for an edit alone)
+
+    if not accuracy.strip():
+        raise ReferenceDataError("curves need words on how closely they could be read off")
+    document = document_of(text)
+    sets: Any = document.get("curves")
+    if sets is None:
+        document["curves"] = sets = tomlkit.aot()
+    for item in curves:
+        for number in reversed(range(len(sets))):
+            old = sets[number].get("screen_v")
+            if (old is None) == (item.screen_voltage is None) and (
+                old is None or abs(old - item.screen_voltage) < _SAME_SCREEN
+            ):
+                del sets[number]
+        table = tomlkit.table()
+        table.update({"source": source, "status": status, "accuracy": accuracy.strip()})
+        if item.screen_voltage is not None:
+            table["screen_v"] = _short(item.screen_voltage)
+        rows: Any = tomlkit.array()
+        rows.extend(_curve_rows(item))
+        rows.multiline(multiline=True)
+        table["rows"] = rows
+        sets.append(table)
+    return _written(document)
+
+
+def _curve_rows(curves: PublishedCurves) -> Iterator[InlineTable]:
+    """Yield each curve as a row, from the least negative grid on."""
+    import tomlkit  # noqa: PLC0415 (needed for an edit alone)
+
+    grid = np.round(curves.grid_voltage, 3)
+    for step in np.unique(grid)[::-1]:
+        at = np.flatnonzero(grid == step)
+        at = at[np.argsort(curves.plate_voltage[at], kind="stable")]
+        row = tomlkit.inline_table()
+        row["grid_v"] = _short(float(step))
+        row["plate_v"] = [_short(value) for value in curves.plate_voltage[at].tolist()]
+        row["plate_ma"] = [_short(1e3 * value) for value in curves.plate_current[at].tolist()]
+        if curves.screen_current is not None and (curves.screen_current[at] > 0).all():
+            row["screen_ma"] = [_short(1e3 * v) for v in curves.screen_current[at].tolist()]
+        yield row
+
+
+def _short(value: float) -> float | int:
+    """Return a figure to five digits, as a whole number where it is one."""
+    rounded = float(f"{value:.5g}")
+    return int(rounded) if rounded.is_integer() else rounded
+
+
 def remove(text: str, place: Place, key: str | None = None) -> str:
     """Return the text without a row, or without one limit; an empty table goes with it.
 
@@ -309,8 +269,10 @@ def remove(text: str, place: Place, key: str | None = None) -> str:
     ReferenceDataError
         If there is no such place.
     """
-    document = _document(text)
-    if key is None:
+    document = document_of(text)
+    if place[0] == "curves":
+        _drop(document, place)
+    elif key is None:
         rows = _at(document, place[:-1])
         del rows[place[-1]]
         if not len(rows):
@@ -318,7 +280,7 @@ def remove(text: str, place: Place, key: str | None = None) -> str:
     else:
         table = _at(document, place)
         table.pop(key, None)
-        if not set(table) - {"system", "service", "note", *_ORIGIN}:
+        if not set(table) - {"system", "service", "note", *ORIGIN}:
             _drop(document, place)
     return _written(document)
 
@@ -337,7 +299,7 @@ def add_source(text: str, title: str, kind: str) -> tuple[str, str]:
         raise ReferenceDataError("a source needs its title: publication, edition, page or sheet")
     if kind not in SOURCE_KINDS:
         raise ReferenceDataError(f"a source's kind is one of {', '.join(SOURCE_KINDS)}")
-    document = _document(text)
+    document = document_of(text)
     if "sources" not in document:
         document["sources"] = tomlkit.table(is_super_table=True)
     sources: Any = document["sources"]
@@ -348,36 +310,6 @@ def add_source(text: str, title: str, kind: str) -> tuple[str, str]:
     made.update({"title": title.strip(), "kind": kind})
     sources[f"N{number}"] = made
     return _written(document), f"N{number}"
-
-
-def place_of_refusal(message: str) -> tuple[Place, str] | None:
-    """Return the place and key that a refusal of `typefile.parse_type` is about.
-
-    None where it names none, as one of the TOML reader does.
-    """
-    _, *steps = message.partition(": ")[0].split(", ")
-    if not steps or "not TOML" in message:
-        return None
-    place: list[str | int] = []
-    for step in steps[:-1]:
-        numbered = _NUMBERED.fullmatch(step)
-        if numbered is None:
-            place.append(step)
-        elif numbered[1] == "row":
-            place += ["rows", int(numbered[2]) - 1]
-        else:
-            place += [numbered[1], int(numbered[2]) - 1]
-    return tuple(place), steps[-1]
-
-
-def _document(text: str) -> TOMLDocument:
-    import tomlkit  # noqa: PLC0415 (needed for an edit alone)
-    from tomlkit.exceptions import TOMLKitError  # noqa: PLC0415
-
-    try:
-        return tomlkit.parse(text)
-    except (TOMLKitError, RecursionError) as error:
-        raise ReferenceDataError(f"not TOML ({error})") from error
 
 
 def _written(document: TOMLDocument) -> str:

@@ -208,12 +208,13 @@ def _curves(table: Table) -> PublishedCurves:
     screen = None
     if "screen_v" in table.values:
         screen = table.figure("screen_v", PENTODE_FIELDS["screen_v"]).value
-    columns = [_curve(row) for row in table.rows("accuracy", "screen_v")]
-    plate, grid, current = (np.concatenate(part) for part in zip(*columns, strict=True))
+    rows = table.rows("accuracy", "screen_v")
+    columns = [_curve(row, with_screen=screen is not None) for row in rows]
+    plate, grid, current, drawn = (np.concatenate(part) for part in zip(*columns, strict=True))
     if not _FEWEST_READINGS <= plate.size <= _MOST_READINGS:
         wanted = f"{_FEWEST_READINGS} to {_MOST_READINGS} readings"
         raise table.refusal("rows", f"{plate.size} readings", wanted)
-    for array in (plate, grid, current):
+    for array in (plate, grid, current, drawn):
         array.setflags(write=False)
     return PublishedCurves(
         screen_voltage=screen,
@@ -223,12 +224,15 @@ def _curves(table: Table) -> PublishedCurves:
         source=origin.title,
         status=origin.status,
         accuracy=table.text("accuracy"),
+        screen_current=drawn if np.isfinite(drawn).any() else None,
     )
 
 
-def _curve(row: Table) -> tuple[FloatArray, FloatArray, FloatArray]:
-    """Return plate volts, grid volts and plate current of one curve."""
-    row.allow(_CUTOFF_FIELDS)
+def _curve(
+    row: Table, *, with_screen: bool
+) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Return plate volts, grid volts, plate and screen current of one curve."""
+    row.allow((*_CUTOFF_FIELDS, "screen_ma") if with_screen else _CUTOFF_FIELDS)
     grid = row.figure("grid_v", BIAS_FIELDS["grid_v"]) if "grid_v" in row.values else None
     lists = [row.values.get(key) for key in ("plate_v", "plate_ma")]
     columns = [column for column in lists if isinstance(column, list)]
@@ -242,4 +246,15 @@ def _curve(row: Table) -> tuple[FloatArray, FloatArray, FloatArray]:
         raise row.refusal(
             "plate_ma", f"{current.size} figures", f"as many as plate_v: {plate.size}"
         )
-    return plate, np.full(plate.size, grid.value), current
+    return plate, np.full(plate.size, grid.value), current, _drawn(row, plate.size)
+
+
+def _drawn(row: Table, size: int) -> FloatArray:
+    """Return the screen currents of one curve, NaN where none were read off."""
+    raw = row.values.get("screen_ma")
+    if raw is None:
+        return np.full(size, np.nan)
+    if not isinstance(raw, list) or len(raw) != size:
+        raise row.refusal("screen_ma", raw, f"as many figures as plate_v: {size}")
+    field = PENTODE_FIELDS["screen_ma"]
+    return np.array([row.in_bounds("screen_ma", one, field) for one in raw])

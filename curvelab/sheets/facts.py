@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from curvelab.assessment.records import Assessment
+from curvelab.assessment.records import Assessment, ScreenAtPoint
 from curvelab.fitting.records import FitResult
 from curvelab.quantities import MICROAMPERE, MILLIAMPERE, format_uncertain
 from curvelab.reference.band import tolerance_band
@@ -19,7 +19,7 @@ from curvelab.sheets.tables import disagreement, point_text
 from curvelab.sheets.text import finite, plain, signed_percent, trimmed, volts
 from curvelab.sweep.records import Conditions, RemarkCode, Sweep, SweepKind
 
-__all__ = ["Fact", "facts_of"]
+__all__ = ["Fact", "facts_of", "screen_text"]
 
 _SHOWN_HASH = 16
 _ORIGIN = {
@@ -54,12 +54,28 @@ def facts_of(assessment: Assessment) -> tuple[Fact, ...]:
         ("bench", _bench(assessment)),
         ("conditions", _conditions(assessment.sweep.conditions)),
         ("point", _point(assessment)),
+        ("screen", screen_text(assessment.screen)),
         ("law", _law(assessment.fit) if curves else ""),
         ("local fit", _check(assessment) if curves else ""),
         ("reference", _reference(assessment)),
         ("predicted", "; ".join(_predictions(assessment))),
     ]
     return tuple(Fact(label, plain(text)) for label, text in lines if text)
+
+
+def screen_text(screen: ScreenAtPoint | None) -> str:
+    """Return what the screen draws at the point, beside handbook and family; or nothing."""
+    if screen is None or screen.current.value is None:
+        return ""
+    drawn = format_uncertain(screen.current.value, screen.current.u95, MILLIAMPERE)
+    parts = [f"it draws {drawn} there, {trimmed(screen.dissipation)} W"]
+    if screen.printed is not None:
+        memory = "" if screen.printed.verified else " (from memory)"
+        printed = trimmed(MILLIAMPERE.from_si(screen.printed.value))
+        parts.append(f"the handbook {printed} mA{memory}")
+    if screen.of_family is not None:
+        parts.append(f"the family {trimmed(MILLIAMPERE.from_si(screen.of_family))} mA")
+    return "; ".join(parts)
 
 
 def _file(sweep: Sweep) -> str:

@@ -24,7 +24,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from curvelab.reference.typeedit import Row
+from curvelab.reference.typeparts import Row
 
 __all__ = ["SOURCE", "STATUS", "EditColumn", "EditTable", "EditTableView"]
 

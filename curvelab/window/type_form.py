@@ -6,6 +6,7 @@ The text of the file stays the one thing that is edited: every change here is a 
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
+from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QColor
@@ -23,32 +24,31 @@ from PySide6.QtWidgets import (
 )
 
 from curvelab.errors import CurvelabError
-from curvelab.reference.fields import RATING_FIELDS, Field
-from curvelab.reference.records import Status
+from curvelab.reference.fields import RATING_FIELDS
 from curvelab.reference.table import SOURCE_KINDS
 from curvelab.reference.typeedit import (
-    Place,
-    Row,
-    TypeParts,
     add_limit,
     add_row,
     add_source,
-    parts_of,
-    place_of_refusal,
     remove,
     set_bogey,
     set_origin,
     set_socket,
     set_value,
 )
-from curvelab.window.edit_table import SOURCE, STATUS, EditColumn, EditTableView
+from curvelab.reference.typeparts import Place, Row, TypeParts, parts_of, place_of_refusal
+from curvelab.window.edit_table import SOURCE, STATUS, EditTableView
 from curvelab.window.theme import Theme
-from curvelab.workbench.own_types import known_sources, known_words
+from curvelab.window.type_columns import (
+    FROM_MEMORY,
+    limit_words,
+    origin_columns,
+    part_columns,
+)
+from curvelab.workbench.own_types import known_sources, known_words, with_curves
 
 __all__ = ["TypeForm"]
 
-_MEMORY = Status.FROM_MEMORY.value
-_ARRANGED = {name: name for name in ("single", "series", "parallel", "filament", "common")}
 _CHOSEN_WORDS = ("kind", "cathode")
 _NEW_POINT = {"plate_v": "250", "grid_v": "-1", "plate_ma": "1"}
 _NEW_HEATER = {"heater_v": "6.3", "heater_a": "0.3", "arrangement": "single"}
@@ -61,6 +61,7 @@ class TypeForm(QScrollArea):
 
     edited = Signal(str)  # the whole text after a change
     refused = Signal(str)
+    file_wanted = Signal()  # with curves that were read off a sheet
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -76,6 +77,8 @@ class TypeForm(QScrollArea):
         self.pentode_points = EditTableView(self.tr("Points with the screen at its own voltage"))
         self.system, self.limit = QComboBox(), QComboBox()
         self.limit_value = QLineEdit()
+        self.curves = EditTableView(self.tr("Published curves, read off"))
+        self.curves_source, self.curves_accuracy = QComboBox(), QLineEdit()
         self.source_title, self.source_kind = QLineEdit(), QComboBox()
         self.not_read = QLabel()
         self._buttons: list[QPushButton] = []
@@ -148,6 +151,7 @@ class TypeForm(QScrollArea):
             "ratings": parts.limits,
             "points": parts.points,
             "pentode_points": parts.pentode_points,
+            "curves": parts.curves,
         }
         return rows.get(name, ())
 
@@ -157,6 +161,7 @@ class TypeForm(QScrollArea):
             "ratings": self.limits,
             "points": self.points,
             "pentode_points": self.pentode_points,
+            "curves": self.curves,
         }
 
     # Laid out once ------------------------------------------------------------------------
@@ -165,21 +170,23 @@ class TypeForm(QScrollArea):
         self._body = QWidget()
         column = QVBoxLayout(self._body)
         column.addWidget(self._identity())
-        heater, ratings, points, screened = (
+        heater, ratings, points, screened, curves = (
             self._table(name, words)
             for name, words in (
                 ("heater", self.tr("Heater or filament")),
                 ("ratings", self.tr("Ratings, each under its rating system")),
                 ("points", self.tr("Points of the handbook, as a triode")),
                 ("pentode_points", self.tr("Points with the screen at a voltage of its own")),
+                ("curves", self.tr("Published curves, as read off")),
             )
         )
         self._add_buttons("heater", heater, self.tr("Add a heater"))
         self._add_limit_line(ratings)
         self._add_buttons("points", points, self.tr("Add a point"))
         self._add_buttons("pentode_points", screened, self.tr("Add a point with a screen"))
+        self._add_curves_line(curves)
         self._screened = screened
-        for group in (heater, ratings, points, screened, self._sources()):
+        for group in (heater, ratings, points, screened, curves, self._sources()):
             column.addWidget(group)
         column.addStretch(1)
         whole = QWidget()
@@ -253,7 +260,7 @@ class TypeForm(QScrollArea):
         self.system.setAccessibleName(self.tr("Rating system of the new limit"))
         self.limit.setAccessibleName(self.tr("New limit"))
         for key, field in RATING_FIELDS.items():
-            self.limit.addItem(_words(field), key)
+            self.limit.addItem(limit_words(field), key)
         for box in (self.system, self.limit):
             box.setSizeAdjustPolicy(_NARROW)
             box.setMinimumContentsLength(12)
@@ -275,6 +282,29 @@ class TypeForm(QScrollArea):
         assert isinstance(layout, QVBoxLayout)
         layout.addLayout(line)
         layout.addLayout(under)
+
+    def _add_curves_line(self, group: QGroupBox) -> None:
+        self.curves_source.setSizeAdjustPolicy(_NARROW)
+        self.curves_source.setMinimumContentsLength(12)
+        self.curves_source.setAccessibleName(self.tr("Source of the curves"))
+        self.curves_accuracy.setPlaceholderText(self.tr("accuracy, such as: about 2 V and 0.1 mA"))
+        self.curves_accuracy.setAccessibleName(self.tr("How closely they could be read off"))
+        line, under = QHBoxLayout(), QHBoxLayout()
+        line.addWidget(self.curves_source, 1)
+        line.addWidget(self.curves_accuracy, 1)
+        words = self.tr("Curves from a sweep file…")
+        under.addWidget(self._button("add-curves", words, self.file_wanted.emit))
+        under.addWidget(self._remove_button("curves"))
+        under.addStretch(1)
+        layout = group.layout()
+        assert isinstance(layout, QVBoxLayout)
+        layout.addLayout(line)
+        layout.addLayout(under)
+
+    def take_curves(self, path: Path) -> None:
+        """Put the curves of a file into the text."""
+        source, accuracy = self.curves_source.currentData(), self.curves_accuracy.text()
+        self._try(lambda: with_curves(self._text, path, source, accuracy))
 
     def _sources(self) -> QGroupBox:
         group = QGroupBox(self.tr("A source of your own"))
@@ -321,14 +351,21 @@ class TypeForm(QScrollArea):
                 if field.text() != written:
                     field.setText(written)
                 field.setReadOnly(self._fixed)
-        origin = self._origin_columns(parts)
-        for name, columns in self._columns().items():
+        titles = {**known_sources(), **parts.sources}
+        origin = origin_columns(titles)
+        for name, columns in part_columns().items():
             self._views()[name].show_rows(
                 (*columns, *origin), self._rows_of(name), fixed=self._fixed
             )
         kind = parts.texts["kind"]
         screened = "pentode" in kind or "tetrode" in kind or bool(parts.pentode_points)
         self._screened.setVisible(screened)
+        chosen = self.curves_source.currentData()
+        self.curves_source.clear()
+        self.curves_source.addItem(self.tr("read off which publication?"), "")
+        for name, title in reversed(titles.items()):
+            self.curves_source.addItem(f"{name}: {title}", name)
+        self.curves_source.setCurrentIndex(max(self.curves_source.findData(chosen), 0))
         system = self.system.currentText()
         self.system.clear()
         self.system.addItems(list(dict.fromkeys(row.values["system"] for row in parts.limits)))
@@ -340,78 +377,10 @@ class TypeForm(QScrollArea):
             self.limit_value,
             self.source_title,
             self.source_kind,
+            self.curves_source,
+            self.curves_accuracy,
         ):
             widget.setEnabled(not self._fixed)
-
-    def _origin_columns(self, parts: TypeParts) -> tuple[EditColumn, EditColumn]:
-        titles = {**known_sources(), **parts.sources}
-        choices = {name: f"{name}: {title}" for name, title in titles.items()}
-        return (
-            EditColumn(self.tr("status"), STATUS, choices=self._kinds()),
-            EditColumn(self.tr("source"), SOURCE, choices=choices, words=choices),
-        )
-
-    def _kinds(self) -> dict[str, str]:
-        """Return how well a figure may be known, in the file's words and in those shown."""
-        return {
-            _MEMORY: self.tr("from memory"),
-            Status.VERIFIED.value: self.tr("verified (seen printed)"),
-        }
-
-    def _columns(self) -> dict[str, tuple[EditColumn, ...]]:
-        limits = {key: _words(field) for key, field in RATING_FIELDS.items()}
-        volts = {
-            "plate_v": self.tr("Vp (V)"),
-            "screen_v": self.tr("Vs (V)"),
-            "grid_v": self.tr("Vg (V)"),
-        }
-        bias = {"cathode_ohm": self.tr("Rk (ohm)"), "supply_v": self.tr("supply (V)")}
-        drawn = {"plate_ma": self.tr("Ip (mA)"), "screen_ma": self.tr("Is (mA)")}
-        slopes = {
-            "mu": self.tr("mu"),
-            "mu_g1_g2": self.tr("mu g1-g2"),
-            "gm_umho": self.tr("gm (µmho)"),
-            "rp_ohm": self.tr("rp (ohm)"),
-        }
-        bogey = EditColumn(self.tr("bogey"), "bogey", ticked=True)
-
-        def of(*keys: str) -> tuple[EditColumn, ...]:
-            titles = volts | bias | drawn | slopes
-            return (*(EditColumn(titles[key], key) for key in keys), bogey)
-
-        return {
-            "heater": (
-                EditColumn(self.tr("volts"), "heater_v"),
-                EditColumn(self.tr("amperes"), "heater_a"),
-                EditColumn(self.tr("arrangement"), "arrangement", choices=_ARRANGED),
-            ),
-            "ratings": (
-                EditColumn(self.tr("limit"), "limit", fixed=True, words=limits),
-                EditColumn(self.tr("figure"), "value"),
-                EditColumn(self.tr("rating system"), "system"),
-            ),
-            "points": of(
-                "plate_v",
-                "grid_v",
-                "cathode_ohm",
-                "supply_v",
-                "plate_ma",
-                "mu",
-                "gm_umho",
-                "rp_ohm",
-            ),
-            "pentode_points": of(
-                "plate_v",
-                "screen_v",
-                "grid_v",
-                "cathode_ohm",
-                "plate_ma",
-                "screen_ma",
-                "gm_umho",
-                "rp_ohm",
-                "mu_g1_g2",
-            ),
-        }
 
     # What a person does -------------------------------------------------------------------
 
@@ -427,7 +396,9 @@ class TypeForm(QScrollArea):
 
     def _change_cell(self, name: str, row: Row, key: str, written: str) -> None:
         limit = row.values["limit"] if name == "ratings" else None
-        if key in (SOURCE, STATUS):
+        if name == "curves":
+            self._try(lambda: set_value(self._text, row.place, key, written))
+        elif key in (SOURCE, STATUS):
             origin = {SOURCE: row.source, STATUS: row.status, key: written}
             self._try(
                 lambda: set_origin(self._text, row.place, limit, origin[SOURCE], origin[STATUS])
@@ -440,7 +411,7 @@ class TypeForm(QScrollArea):
 
     def _add(self, name: str) -> None:
         rows = self._rows_of(name)
-        origin = (rows[-1].source, _MEMORY) if rows else self._usual()
+        origin = (rows[-1].source, FROM_MEMORY) if rows else self._usual()
         if name == "ratings":
             key, written = self.limit.currentData(), self.limit_value.text()
             self._try(
@@ -469,7 +440,7 @@ class TypeForm(QScrollArea):
         """Return the source and status that a new figure gets."""
         parts = self._parts
         rows = (*parts.heaters, *parts.limits, *parts.points) if parts else ()
-        return (rows[0].source if rows else next(iter(known_sources()), ""), _MEMORY)
+        return (rows[0].source if rows else next(iter(known_sources()), ""), FROM_MEMORY)
 
     def _try(self, change: Callable[[], str]) -> bool:
         try:
@@ -482,7 +453,3 @@ class TypeForm(QScrollArea):
 
 
 _ORIGIN = (SOURCE, STATUS)
-
-
-def _words(field: Field) -> str:
-    return f"{field.name.replace('_', ' ')} ({field.unit.symbol})"

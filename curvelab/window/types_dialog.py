@@ -234,6 +234,13 @@ class TypesDialog(QDialog):
         self.editor.textChanged.connect(self._edited)
         self.form.edited.connect(self._take_from_form)
         self.form.refused.connect(lambda reason: self._say(reason, bad=True))
+        self.form.file_wanted.connect(
+            lambda: self._dialogs.ask_file(
+                self.tr("Curves that you read off"),
+                [self.tr("Sweep files (*.csv *.tsv *.txt)"), self.tr("All files (*)")],
+                lambda paths: self.form.take_curves(paths[0]),
+            )
+        )
         self.pages.currentChanged.connect(lambda _: self._fill_form())
         self._later.timeout.connect(self.check)
         self.copy.clicked.connect(self.make_copy)

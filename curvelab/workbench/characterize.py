@@ -15,12 +15,6 @@ from typing import TypeVar
 import numpy as np
 
 from curvelab.assessment.assess import Settings, assess
-from curvelab.assessment.connection import (
-    SCREEN_NOT_STATED,
-    has_screen_grid,
-    screen_known,
-    with_screen_voltage,
-)
 from curvelab.assessment.records import Assessment
 from curvelab.bench_check.correction import (
     AcceptedCorrection,
@@ -30,20 +24,20 @@ from curvelab.bench_check.correction import (
 from curvelab.errors import (
     AmbiguousFileError,
     BenchCheckError,
-    ReferenceDataError,
     SweepFileError,
     UnknownTypeError,
 )
 from curvelab.health.limits import HouseLimits
 from curvelab.ingest.choices import NOTHING_CHOSEN, ReadingChoices
 from curvelab.ingest.decode import load
-from curvelab.ingest.reader import read_file, read_source
+from curvelab.ingest.reader import read_source
 from curvelab.paths import resource_folder
 from curvelab.reference.families import FamilyLibrary
 from curvelab.reference.own_curves import OwnCurves, family_of_curves
 from curvelab.sweep.bench import Bench
 from curvelab.sweep.records import FloatArray, SetAside, SourceFile, Sweep
 from curvelab.workbench.bench_file import load_description
+from curvelab.workbench.drawn_curves import read_curves
 from curvelab.workbench.type_library import current_families
 
 __all__ = [
@@ -294,30 +288,13 @@ def _own_curves(request: Request, library: FamilyLibrary) -> OwnCurves | None:
     path = request.reference_curves
     if path is None:
         return None
-    try:
-        found = read_file(path, type_name=request.reference)
-    except SweepFileError as error:
-        raise ReferenceDataError(f"reference curves {error}") from error
-    if len(found.sweeps) != 1:
-        raise ReferenceDataError(
-            f"reference curves {path}: wanted the curves of one tube, got {len(found.sweeps)}"
-        )
-    (sweep,) = found.sweeps
-    sweep = with_screen_voltage(sweep)
-    readings = sweep.readings
-    if not has_screen_grid(sweep):
-        readings = replace(readings, screen_voltage=None, screen_current=None)
-    elif not screen_known(sweep):
-        raise ReferenceDataError(f"reference curves {path}: {SCREEN_NOT_STATED}")
-    elif readings.screen_voltage is not None:
-        readings = readings.take(np.isfinite(readings.screen_voltage))
-    name = request.reference or sweep.type_label or sweep.tube
+    drawn = read_curves(path, request.reference)
+    name = request.reference or drawn.type_name
     try:
         tube_type, _ = library.find(name)
     except UnknownTypeError:
         tube_type = None
-    title = f"own readings of curves, {sweep.source.name}, SHA-256 {sweep.source.sha256[:12]}"
-    return family_of_curves(readings, title, tube_type, name)
+    return family_of_curves(drawn.readings, drawn.title, tube_type, name)
 
 
 def _bench(request: Request) -> Bench:

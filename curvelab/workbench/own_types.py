@@ -11,14 +11,19 @@ from pathlib import Path
 from curvelab.errors import OutputError, ReferenceDataError
 from curvelab.reference.library import library_of
 from curvelab.reference.loader import file_of, load_sources, read_type
-from curvelab.reference.records import TubeType
+from curvelab.reference.own_curves import curves_by_screen
+from curvelab.reference.records import Status, TubeType
 from curvelab.reference.typecopy import near_copy, self_contained
+from curvelab.reference.typeedit import add_source, set_curves
 from curvelab.reference.typefile import parse_type
+from curvelab.reference.typeparts import parts_of
 from curvelab.sheets.names import safe_file_stem
 from curvelab.sheets.output import write_output
+from curvelab.workbench.drawn_curves import read_curves
 from curvelab.workbench.type_library import current_types, own_folder
 
 __all__ = [
+    "add_curves",
     "check_type_file",
     "check_type_text",
     "copy_type",
@@ -27,6 +32,7 @@ __all__ = [
     "keep_type_text",
     "known_sources",
     "known_words",
+    "with_curves",
 ]
 
 _LONGEST_NAME = 40
@@ -130,6 +136,63 @@ def copy_type(near: str, name: str) -> Path:
         raise ReferenceDataError(f"there is a type {name!r} already")
     text = near_copy(export_type(tube_type.name), tube_type.name, name)
     return _keep(text, "the copy")
+
+
+def with_curves(text: str, path: Path, source: str, accuracy: str) -> str:
+    """Return the text of a type file with the curves of a sweep file in it.
+
+    They stand in the place of those that it had at the same screen voltages.
+
+    Parameters
+    ----------
+    path : Path
+        Readings of published curves, in any shape that a sweep may have.
+    source : str
+        Short name of the publication, which the text or the library must know.
+    accuracy : str
+        How closely they could be read off, in words.
+
+    Raises
+    ------
+    ReferenceDataError
+        If the file holds no such curves, or ``accuracy`` says nothing.
+    """
+    drawn = read_curves(path)
+    flowing = drawn.readings.take(drawn.readings.plate_current > 0)
+    if not len(flowing):
+        raise ReferenceDataError(f"{path}: no reading with a plate current")
+    known = {**known_sources(), **parts_of(text).sources}
+    kinds = {name: item.kind for name, item in load_sources(own_folder()).items()}
+    if source not in known:
+        raise ReferenceDataError(f"curves need a source that is known, not {source!r}")
+    status = Status.FROM_MEMORY if kinds.get(source) == "memory" else Status.VERIFIED
+    curves = tuple(curves_by_screen(flowing, drawn.title))
+    return set_curves(text, curves, source, status.value, accuracy)
+
+
+def add_curves(name: str, path: Path, title: str, accuracy: str) -> TubeType:
+    """Put curves that were read off a sheet into a type of one's own, and return it.
+
+    Parameters
+    ----------
+    title : str
+        Of the publication: edition, page or sheet, date.
+
+    Raises
+    ------
+    UnknownTypeError
+    ReferenceDataError
+        If it is no type of one's own, or the file holds no such curves.
+    OutputError
+        If it cannot be written.
+    """
+    joined = current_types()
+    tube_type, _ = joined.types.find(name)
+    file = joined.own.get(tube_type.name)
+    if file is None:
+        raise ReferenceDataError(f"{tube_type.name} is no type of your own: copy it first")
+    text, source = add_source(file.read_text(encoding="utf-8-sig"), title, "sheet scan")
+    return keep_type_text(with_curves(text, path, source, accuracy), tube_type.name)
 
 
 def import_type(path: Path, *, replace: bool = False) -> tuple[TubeType, Path]:

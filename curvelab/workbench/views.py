@@ -12,6 +12,7 @@ from curvelab.sheets.grid_current_picture import grid_current_pictures
 from curvelab.sheets.passes_picture import passes_pictures, why_no_passes
 from curvelab.sheets.picture import curve_picture, picture_of
 from curvelab.sheets.plot_records import CurvePicture
+from curvelab.sheets.screen_picture import screen_picture
 from curvelab.sheets.transfer_family_picture import transfer_family_picture
 from curvelab.sheets.transfer_picture import is_transfer_curve
 from curvelab.sweep.records import SweepKind
@@ -92,7 +93,7 @@ def view_picture(view: View, assessment: Assessment, levels: tuple[float, ...] =
     if view is View.LOG:
         return ViewPicture(title, (drift_picture(assessment),))
     if view is View.PLATE:
-        return ViewPicture(title, (picture_of(assessment),), _plate_note(assessment))
+        return _plates(assessment)
     if is_transfer_curve(assessment.sweep.readings):
         return ViewPicture(title, (curve_picture(assessment),))
     picture = _LEVELLED[view](assessment, levels)
@@ -115,6 +116,14 @@ def _why_nothing(view: View, assessment: Assessment) -> str | None:
     if view is View.CONSTANT_CURRENT and is_transfer_curve(sweep.readings):
         return "the plate voltage was not swept"
     return why_no_passes(assessment) if view is View.PASSES else None
+
+
+def _plates(assessment: Assessment) -> ViewPicture:
+    """Return the plate curves, and under them a metered screen's."""
+    plate, note = picture_of(assessment), _plate_note(assessment)
+    screen = None if note else screen_picture(assessment, plate.x)
+    plots = (plate,) if screen is None else (plate, screen)
+    return ViewPicture(assessment.sweep.title, plots, note)
 
 
 def _plate_note(assessment: Assessment) -> str | None:

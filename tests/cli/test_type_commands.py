@@ -202,3 +202,18 @@ def test_reference_curves_of_another_connection_are_set_aside_and_that_is_said(c
     assert found["reference"]["why"] == "same"
     assert main(["characterize", triode, "--reference-curves", pentode]) == 0
     assert "another connection of the screen" in " ".join(capsys.readouterr().out.split())
+
+
+def test_curves_read_off_a_sheet_go_into_a_type_of_one_s_own(capsys):
+    copy_type("EL84", "1XC3")
+    said = ["--source", "Philips EL84 data sheets 1-6, page B", "--accuracy", "about 1 mA"]
+    asked = ["own-types", "curves", "1XC3", str(_DATA / "C4-EL84-pentode.csv"), *said]
+    assert main(asked) == 0
+    assert "keeps the rules" in capsys.readouterr().out
+    assert main(["types", "1XC3"]) == 0
+    shown = " ".join(capsys.readouterr().out.split())
+    assert "58 readings, screen at 250 V; accuracy about 1 mA" in shown
+    assert "46 readings, as a triode" in shown  # of the type that was copied
+    assert "Philips EL84 data sheets 1-6, page B (verified)" in shown
+    assert main(["own-types", "curves", "EL84", *asked[3:]]) == 2
+    assert "no type of your own: copy it first" in capsys.readouterr().err

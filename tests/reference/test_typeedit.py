@@ -5,22 +5,24 @@ from __future__ import annotations
 import difflib
 import tomllib
 
+import numpy as np
 import pytest
 
 from curvelab.errors import ReferenceDataError
 from curvelab.paths import resource_folder
+from curvelab.reference.records import PublishedCurves, Status
 from curvelab.reference.typeedit import (
     add_limit,
     add_row,
     add_source,
-    parts_of,
-    place_of_refusal,
     remove,
     set_bogey,
+    set_curves,
     set_origin,
     set_socket,
     set_value,
 )
+from curvelab.reference.typeparts import parts_of, place_of_refusal
 from helpers.type_files import parse, type_text
 
 TEXT = "# a remark of its owner\n" + type_text(
@@ -176,3 +178,41 @@ def test_what_is_no_type_file_is_refused(text):
         parts_of(text)
     with pytest.raises(ReferenceDataError):
         set_value(text, ("points", 0, "rows", 0), "plate_v", "1")
+
+
+def drawn(screen: float | None, *, screen_current: bool = False) -> PublishedCurves:
+    plate = np.array([100.0, 50.0, 150.0, 100.0, 50.0, 150.0])
+    return PublishedCurves(
+        screen_voltage=screen,
+        plate_voltage=plate,
+        grid_voltage=np.array([0.0] * 3 + [-2.0] * 3),
+        plate_current=1e-5 * plate + 1e-3,
+        source="whatever",
+        status=Status.VERIFIED,
+        accuracy="not stated",
+        screen_current=1e-4 + 1e-6 * plate if screen_current else None,
+    )
+
+
+def test_curves_come_into_a_file_and_stand_in_the_place_of_those_at_their_screen():
+    text = set_curves(TEXT, [drawn(None)], "N1", "verified", "about 1 mA")
+    (found,) = parse(text).curves
+    assert found.screen_voltage is None
+    assert (found.source, found.accuracy) == ("An invented sheet", "about 1 mA")
+    np.testing.assert_allclose(found.plate_voltage[:3], [50.0, 100.0, 150.0])
+    np.testing.assert_allclose(found.plate_current[:3], [1.5e-3, 2e-3, 2.5e-3])
+    again = set_curves(text, [drawn(None)], "N1", "verified", "about 2 mA")
+    assert [item.accuracy for item in parse(again).curves] == ["about 2 mA"]
+    assert [row.values["readings"] for row in parts_of(again).curves] == ["6"]
+    assert "[[curves]]" not in remove(again, ("curves", 0))
+    with pytest.raises(ReferenceDataError, match="how closely"):
+        set_curves(TEXT, [drawn(None)], "N1", "verified", " ")
+
+
+def test_curves_at_several_screens_keep_the_screens_current():
+    base = TEXT.replace('kind = "dual triode"', 'kind = "pentode"')
+    sets = [drawn(100.0, screen_current=True), drawn(250.0)]
+    found = parse(set_curves(base, sets, "N1", "verified", "about 1 mA")).curves
+    assert [item.screen_voltage for item in found] == [100.0, 250.0]
+    np.testing.assert_allclose(found[0].screen_current[:3], [1.5e-4, 2e-4, 2.5e-4])
+    assert found[1].screen_current is None

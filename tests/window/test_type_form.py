@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QComboBox
@@ -10,6 +12,8 @@ from curvelab.window.edit_table import SOURCE, STATUS
 from curvelab.window.theme import Scheme
 from curvelab.window.types_dialog import TypesDialog
 from curvelab.workbench.type_library import current_types
+
+DRAWN = Path(__file__).parents[1] / "data" / "outside" / "C4-EL84-pentode.csv"
 
 
 @pytest.fixture
@@ -213,3 +217,25 @@ def test_every_field_has_a_spoken_name_and_the_colours_follow(types, theme):
     before = cell(form.limits, row, "value").data(Qt.ItemDataRole.BackgroundRole).name()
     theme.use(Scheme.DARK)
     assert cell(form.limits, row, "value").data(Qt.ItemDataRole.BackgroundRole).name() != before
+
+
+def test_curves_of_a_sweep_file_are_taken_in_with_their_source(types, answers):
+    form = copied(types)
+    assert form.curves.table.rowCount() == 2
+    answers.paths = [DRAWN]
+    form.buttons["add-curves"].click()
+    assert "need a source" in types.said.text()
+    form.source_title.setText("Sheet B, 1953")
+    form.buttons["add-source"].click()
+    form.curves_source.setCurrentIndex(form.curves_source.findData("N1"))
+    form.buttons["add-curves"].click()
+    assert "how closely" in types.said.text()
+    form.curves_accuracy.setText("about 1 mA")
+    form.buttons["add-curves"].click()
+    assert form.curves.table.rowCount() == 2
+    types.save.click()
+    screened = next(item for item in own().curves if item.screen_voltage == 250.0)
+    assert (screened.source, screened.plate_voltage.size) == ("Sheet B, 1953", 58)
+    form.curves.setCurrentIndex(cell(form.curves, 0, "accuracy"))
+    form.buttons["remove-curves"].click()
+    assert form.curves.table.rowCount() == 1

@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import datetime
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
 import pytest
 
 from curvelab.assessment.connection import TIED_TO_PLATE
+from curvelab.paths import sample_folder
 from curvelab.sheets.document import sheet_document
 from curvelab.sheets.plot_records import Role
 from curvelab.sheets.results_json import results_document
@@ -191,3 +193,39 @@ def test_a_screen_sweep_at_one_plate_voltage_gives_what_it_can(tmp_path):
     wanted = tube.constants(250.0, -5.0, 200.0)["plate_current"]
     assert prediction.plate_current == pytest.approx(wanted, rel=0.02)
     assert not prediction.extrapolated
+
+
+def test_a_metered_screen_is_said_beside_handbook_and_family():
+    found = _assess(sample_folder() / "BAR-01.csv")
+    # Philips EL84 data sheets 1-6: 5.5 mA at 250 V, -7.3 V, screen 250 V.
+    assert found.screen.printed.value == pytest.approx(5.5e-3)
+    assert found.screen.current.value == pytest.approx(0.97 * 5.5e-3, rel=0.03)
+    assert found.screen.dissipation == pytest.approx(250.0 * found.screen.current.value)
+    assert found.screen.of_family == pytest.approx(5.5e-3, rel=0.1)
+    page = sheet_document(found, made_with="curvelab", date=datetime.date(2026, 1, 2))
+    (said,) = (fact.text for fact in page.facts if fact.label == "screen")
+    assert "the handbook 5.5 mA" in said
+
+
+def test_a_screen_that_was_not_metered_has_no_current():
+    found = _assess(_OUTSIDE / "C4-EL84-pentode.csv")
+    assert found.screen is None
+    page = sheet_document(found, made_with="curvelab", date=datetime.date(2026, 1, 2))
+    assert all(fact.label != "screen" for fact in page.facts)
+
+
+def test_the_screens_current_at_the_point_is_the_tubes_own(tmp_path):
+    tube = random_pentode(np.random.default_rng(4))
+    plan = replace(plan_for(tube, screens=(200.0, 250.0)), screen_metered=True)
+    readings = run_pentode_sweep(tube, plan, np.random.default_rng(5))
+    columns = [readings.plate_voltage, readings.grid_voltage, readings.screen_voltage]
+    columns += [1e3 * readings.plate_current, 1e3 * readings.screen_current]
+    rows = [",".join(f"{value:.6g}" for value in row) for row in zip(*columns, strict=True)]
+    path = tmp_path / "metered.csv"
+    head = ["# connection: pentode", "plate_v,grid_v,screen_v,plate_ma,screen_ma"]
+    path.write_text("\n".join([*head, *rows]) + "\n", encoding="utf-8")
+    found = _assess(path, at=(220.0, -6.0, 250.0))
+    truth = float(tube.currents(220.0, -6.0, 250.0)[1])
+    current = found.screen.current
+    assert current.value == pytest.approx(truth, rel=0.03)
+    assert abs(current.value - truth) < 2.0 * current.u95
