@@ -113,7 +113,7 @@ class _Search:
             if not len(self.columns):
                 self._fewer(0)
                 return
-            while not self._reached(self._priced(patience), patience):
+            while not self.done and not self._reached(self._priced(patience), patience):
                 self._fewer(self.most - 1)
         except (StoppedError, TooManySetsError):
             return
