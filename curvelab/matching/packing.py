@@ -81,12 +81,6 @@ def pack(lot: Lot, patience: Patience, *, count_only: bool = False) -> Packing:
     return search.packing
 
 
-def _best_of_few(lot: Lot) -> IntArray:
-    search = _Search(lot, count_only=False)
-    search.prove(Patience(lambda: False, _FOR_FEW))
-    return search.best
-
-
 class _Search:
     """Columns, cuts and bounds of one group, while they grow."""
 
@@ -127,7 +121,13 @@ class _Search:
     def improve(self, patience: Patience) -> None:
         """Make the best known better where it is not proven best."""
         self._keep(_rounded(self.lot, patience.part(_ROUNDING)))
-        self._keep(improved(self.lot, self.best, _best_of_few, patience))
+
+        def best(few: Lot) -> IntArray:
+            search = _Search(few, count_only=False)
+            search.prove(patience.at_most(_FOR_FEW))
+            return search.best
+
+        self._keep(improved(self.lot, self.best, best, patience))
 
     @property
     def packing(self) -> Packing:
@@ -148,7 +148,7 @@ class _Search:
         """
         farthest = self.most * float(self.lot.distance[np.isfinite(self.lot.distance)].max())
         room = _ROOM * relaxed.bound / max(self.most, 1) + _SLACK
-        step = reach = room
+        step, reach = room, self.bound - relaxed.bound + room
         while not self.done:
             complete = len(self.best) == self.most
             end = self._total() if complete else farthest + _SLACK
