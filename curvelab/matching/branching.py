@@ -66,7 +66,7 @@ class _Branch:
             (np.ones(number * size), (self.columns.ravel(), place)),
             shape=(len(self.used), number),
         )
-        return tubes, csr_matrix(coefficients(self.held, self.columns).astype(float))
+        return tubes, csr_matrix(coefficients(self.held, self.columns))
 
     def limits(self) -> FloatArray:
         """Return how much of the tubes, then of the cuts, there is at most."""
@@ -83,6 +83,18 @@ class _Solved:
     tube_prices: FloatArray
     cut_prices: FloatArray
     worth: float
+
+    def reduced(self, branch: _Branch, limit: float) -> FloatArray:
+        """Return the reduced costs of a branch's columns, or less where above a limit.
+
+        Cuts make a column dearer only: most are too dear without them.
+        """
+        reduced: FloatArray = branch.spread + self.tube_prices[branch.columns].sum(axis=1)
+        reduced -= self.worth
+        close, active = np.flatnonzero(reduced <= limit), self.cut_prices > 0
+        counts = coefficients(branch.held[active], branch.columns[close])
+        reduced[close] += self.cut_prices[active] @ counts
+        return reduced
 
 
 class Branches:
@@ -187,7 +199,6 @@ class Branches:
     def _narrowed(self, branch: _Branch, patience: Patience) -> tuple[_Branch, FloatArray] | None:
         """Return what may be better than the best, with its share; None where nothing may be."""
         chosen = np.arange(len(branch.columns)) < _DIRECT
-        counts = coefficients(branch.held, branch.columns)
         while True:
             patience.check()
             solved = self._solved(branch.having(chosen))
@@ -196,8 +207,7 @@ class Branches:
                     return None
                 chosen[: 2 * int(chosen.sum())] = True
                 continue
-            reduced = branch.spread + solved.tube_prices[branch.columns].sum(axis=1)
-            reduced += solved.cut_prices @ counts - solved.worth
+            reduced = solved.reduced(branch, max(self.cutoff - solved.value, 0.0) + _SLACK)
             least = float(reduced.min())
             if solved.value + self.most * min(least, 0.0) >= self.cutoff - _SLACK:
                 return None

@@ -30,10 +30,11 @@ def coefficients(held: BoolArray, sets: IntArray) -> FloatArray:
     -------
     ndarray, shape (c, m)
     """
-    shared = np.zeros((len(held), len(sets)))
+    shared = np.zeros((len(held), len(sets)), dtype=np.int8)
     for place in range(sets.shape[1]):
         shared += held[:, sets[:, place]]
-    return shared // 2
+    counts: FloatArray = (shared // 2).astype(float)
+    return counts
 
 
 def broken_cuts(sets: IntArray, share: FloatArray, count: int) -> BoolArray:

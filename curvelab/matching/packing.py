@@ -39,6 +39,8 @@ _ROOM = 0.3  # of the mean spread: how far above the bound to look first
 _WIDER = 1.4  # and how much farther next
 _FEW = 4000  # columns that are branched on at once
 _PROVING = 0.6  # of the time, before sets are improved without proof
+_ROUNDING = 0.4  # of the time for that
+_SURE = 0.6  # of a set taken: enough to keep it, and more than half, so that no two overlap
 _FOR_FEW = 1.0  # s, to put few tubes together anew
 
 
@@ -79,12 +81,6 @@ def pack(lot: Lot, patience: Patience, *, count_only: bool = False) -> Packing:
     return search.packing
 
 
-def _best_of_few(lot: Lot) -> IntArray:
-    search = _Search(lot, count_only=False)
-    search.prove(Patience(lambda: False, _FOR_FEW))
-    return search.best
-
-
 class _Search:
     """Columns, cuts and bounds of one group, while they grow."""
 
@@ -99,7 +95,7 @@ class _Search:
         self.columns = _first_columns(lot)
         self.spread = lot.spread(self.columns)
         self.held: BoolArray = np.zeros((0, self.count), dtype=bool)
-        self.best = _greedy(lot, self.columns, self.spread)
+        self.best = _greedy(lot, self.columns)
         self.share = np.zeros(0)  # of the columns in the linear program, when last solved
         self.bound = 0.0  # least sum of spreads of so many sets
 
@@ -111,17 +107,27 @@ class _Search:
             if not len(self.columns):
                 self._fewer(0)
                 return
-            while not self._reached(self._priced(patience), patience):
+            while not self.done and not self._reached(self._priced(patience), patience):
                 self._fewer(self.most - 1)
         except (StoppedError, TooManySetsError):
             return
 
+    def shares(self, patience: Patience) -> FloatArray:
+        """Return how much the linear program takes of the first columns."""
+        if len(self.columns):
+            self._priced(patience)
+        return self.share
+
     def improve(self, patience: Patience) -> None:
         """Make the best known better where it is not proven best."""
-        if len(self.share):
-            likely = self.columns[: len(self.share)]
-            self._keep(_greedy(self.lot, likely, -self.share))
-        self._keep(improved(self.lot, self.best, _best_of_few, patience))
+        self._keep(_rounded(self.lot, patience.part(_ROUNDING)))
+
+        def best(few: Lot) -> IntArray:
+            search = _Search(few, count_only=False)
+            search.prove(patience.at_most(_FOR_FEW))
+            return search.best
+
+        self._keep(improved(self.lot, self.best, best, patience))
 
     @property
     def packing(self) -> Packing:
@@ -142,7 +148,7 @@ class _Search:
         """
         farthest = self.most * float(self.lot.distance[np.isfinite(self.lot.distance)].max())
         room = _ROOM * relaxed.bound / max(self.most, 1) + _SLACK
-        step = reach = room
+        step, reach = room, self.bound - relaxed.bound + room
         while not self.done:
             complete = len(self.best) == self.most
             end = self._total() if complete else farthest + _SLACK
@@ -292,18 +298,37 @@ def _grown(lot: Lot, members: list[int]) -> list[int] | None:
     return members
 
 
-def _greedy(lot: Lot, columns: IntArray, dear: FloatArray) -> IntArray:
-    """Return disjoint sets, the least dear first, then of what is left the tightest first."""
+def _greedy(lot: Lot, columns: IntArray) -> IntArray:
+    """Return disjoint sets, the tightest first, and again of what is left."""
     free = np.ones(len(lot.distance), dtype=bool)
     chosen = [columns[:0]]
     while len(columns):
-        for row in np.argsort(dear, kind="stable").tolist():
+        for row in np.argsort(lot.spread(columns), kind="stable").tolist():
             if free[columns[row]].all():
                 free[columns[row]] = False
                 chosen.append(columns[row : row + 1])
         left = np.flatnonzero(free)
         columns = left[_first_columns(lot.of(left))]
-        dear = lot.spread(columns)
+    return np.concatenate(chosen)
+
+
+def _rounded(lot: Lot, patience: Patience) -> IntArray:
+    """Return disjoint sets: what the linear program takes most of, and again of what is left."""
+    left = np.arange(len(lot.distance))
+    chosen = [np.zeros((0, lot.size), dtype=np.int64)]
+    while True:
+        search = _Search(lot.of(left), count_only=False)
+        try:
+            share = search.shares(patience)
+        except (StoppedError, TooManySetsError):
+            chosen.append(left[search.best])
+            break
+        if not share.size:
+            break
+        sure = np.flatnonzero(share > _SURE)
+        taken = search.columns[sure if sure.size else [int(share.argmax())]]
+        chosen.append(left[taken])
+        left = np.delete(left, taken.ravel())
     return np.concatenate(chosen)
 
 

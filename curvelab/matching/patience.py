@@ -42,6 +42,10 @@ class Patience:
         """Return patience for a share of the time that is left."""
         return Patience(self._should_stop, share * (self._end - monotonic()), self._tell)
 
+    def at_most(self, seconds: float) -> Patience:
+        """Return patience for so long, if there is as much."""
+        return Patience(self._should_stop, min(seconds, self._end - monotonic()), self._tell)
+
     def check(self) -> None:
         """Go on, or not.
 

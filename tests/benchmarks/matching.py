@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import sys
 import time
+from dataclasses import replace
 from itertools import combinations
 from pathlib import Path
 
@@ -34,6 +35,11 @@ _CASES = (
     ("100 into quads by curve at 5 %", 100, {"size": 4, "measures": BY_CURVE}),
     ("100 into pairs with a spare by both at 5 %", 100, {"spare": 1, "measures": BY_BOTH}),
     ("60 into sextets by point at 10 %", 60, {"size": 6, "tolerance": 0.10}),
+    ("400 into pairs by point at 90 %", 400, {"tolerance": 0.90}),
+    ("200 into quads by point at 5 %", 200, {"size": 4}),
+    ("400 into pairs with a spare by point at 2 %", 400, {"spare": 1, "tolerance": 0.02}),
+    ("100 into quads across two lots at 5 %", 100, {"size": 4, "across": ("old", "new")}),
+    ("400 into pairs across two lots at 5 %", 400, {"across": ("old", "new")}),
 )  # fmt: skip
 
 
@@ -61,6 +67,8 @@ if __name__ == "__main__":
     seed = int(sys.argv[1]) if len(sys.argv) > 1 else 1
     for title, count, fields in _CASES:
         tubes, request = lot(count, seed), MatchRequest(**fields)
+        if request.across is not None:
+            tubes = [replace(one, lot=request.across[k % 2]) for k, one in enumerate(tubes)]
         compared = _timed(lambda t=tubes, r=request: differences(t, t, r))[2]
         result, clock, processor = _timed(lambda t=tubes, r=request: match_tubes(t, r))
         proof = "proven" if result.proven else f"gap {100 * result.gap:.2f} %"
@@ -72,8 +80,13 @@ if __name__ == "__main__":
             line += f", ratio to networkx {processor / _networkx_pairs(tubes, request):.2f}"
         _say(line)
     tubes = lot(400, seed)
-    counts, clock, processor = _timed(lambda: what_if(tubes, MatchRequest(measures=BY_POINT)))
-    told = ", ".join(f"{100 * one.tolerance:g} %: {one.sets}" for one in counts)
-    _say(f"what if 400 into pairs: {clock:.2f} s ({processor:.2f} s of processor), {told}")
+    for count, size in ((400, 2), (100, 4)):
+        some, asked = tubes[:count], MatchRequest(size, measures=BY_POINT)
+        counts, clock, processor = _timed(lambda s=some, a=asked: what_if(s, a))
+        told = ", ".join(f"{100 * one.tolerance:g} %: {one.sets}" for one in counts)
+        _say(
+            f"what if {count} into sets of {size}: {clock:.2f} s ({processor:.2f} s of "
+            f"processor), {told}"
+        )
     scatter = np.std([np.log(tube.sections[0].plate_current.value) for tube in tubes])
     _say(f"(lots scatter by {100 * scatter:.0f} % in plate current)")

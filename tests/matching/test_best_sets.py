@@ -163,7 +163,7 @@ def test_pairs_stopped_early_keep_honest_bounds():
 
 
 def test_the_line_and_the_integer_program_agree():
-    tubes = lot(60, seed=3)
+    tubes = lot(45, seed=3)
     request = MatchRequest(size=3, tolerance=0.04, measures=(Measure.PLATE_CURRENT,))
     known = differences(tubes, tubes, request)
     distance = np.where(known.within, known.of_tolerance, np.inf)
