@@ -40,13 +40,6 @@ class GradingDesk(QObject):
     def __init__(self, around: Around) -> None:
         super().__init__(around.window)
         self._lot, self._tasks, self._tubes = around.lot, around.tasks, around.tubes
-        self._actions = actions = around.actions
-        lot = self._lot
-        actions.grade.triggered.connect(self.grade)
-        actions.grade_rules.triggered.connect(self.edit_rules)
-        for changed in (lot.lot_file_changed, lot.tubes_changed):
-            changed.connect(self._enable)
-        self._enable()
 
     def grade(self) -> None:
         """Grade the tubes of the open lot file and show the column of the grades."""
@@ -115,7 +108,3 @@ class GradingDesk(QObject):
         else:
             text = self.tr("edit it with any editor: {0}").format(path)
             self._lot.report(Problem(ProblemKind.NOTICE, RULES_FILE, None, text))
-
-    def _enable(self) -> None:
-        kept = self._lot.kept
-        self._actions.grade.setEnabled(kept is not None and not kept.newer and bool(kept.tubes))

@@ -407,7 +407,7 @@ class MainWindow(QMainWindow):
         """Copy what the keyboard is on: the plot, the problems, or the rows of the list."""
         table = self.curves.pages.table_with_keyboard()
         if table is None:
-            table = self.tools.matching.table_with_keyboard()
+            table = self.tools.table_with_keyboard()
         if table is not None:
             QGuiApplication.clipboard().setText(table)
             self.statusBar().showMessage(self.tr("Copied the table"), _TOLD_MS)

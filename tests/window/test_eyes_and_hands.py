@@ -20,9 +20,15 @@ from PySide6.QtWidgets import (
 )
 
 from curvelab.health.records import Severity, Verdict
+from curvelab.window.bench.decision_dialog import DecisionDialog
 from curvelab.window.help.help_window import HelpWindow
 from curvelab.window.main_window import MainWindow
+from curvelab.window.matching.figures_dialog import FiguresDialog
+from curvelab.window.paper.claims_dialog import ClaimsDialog
+from curvelab.window.paper.label_dialog import LabelDialog
+from curvelab.window.paper.paper_dialog import PaperDialog
 from curvelab.window.theme import DARK, LIGHT, Scheme
+from curvelab.workbench.lot_documents import label_sheets
 from helpers.checkout import PACKAGE
 from helpers.colours import contrast
 
@@ -131,9 +137,28 @@ def lot_window(window, fill_lot, qtbot) -> MainWindow:
     return window
 
 
-@pytest.fixture(params=["start", "lot", "help"])
+DIALOGS = {
+    "bench": lambda window: window.tools.bench.dialog,
+    "labels": lambda window: LabelDialog(label_sheets(), window),
+    "claims": lambda window: ClaimsDialog((), window),
+    "figures": lambda window: FiguresDialog("6SN7GTB", window),
+    "paper": lambda window: PaperDialog("Report", ("A1",), paged=True, parent=window),
+    "decision": lambda window: DecisionDialog("Refuse", "?", "", noted=True, parent=window),
+}
+
+
+@pytest.fixture(params=["start", "lot", "sets", "help", *DIALOGS])
 def shown(request, window, fill_lot):
     """Return each face of the program in turn."""
+    if request.param in DIALOGS:
+        dialog = DIALOGS[request.param](window)
+        dialog.show()
+        dialog.activateWindow()
+        QApplication.processEvents()
+        return dialog
+    if request.param == "sets":
+        fill_lot(window.lot)
+        window.actions_.matching.trigger()
     if request.param == "lot":
         fill_lot(window.lot)
         window.actions_.problems.setChecked(True)

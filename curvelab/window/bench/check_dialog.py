@@ -27,6 +27,7 @@ from curvelab.sheets.wording import CAUTIONS
 from curvelab.window.bench.check_form import CheckForm
 from curvelab.window.files import FileDialogs
 from curvelab.window.plots.control_plot import ControlPlot
+from curvelab.window.room import open_as_large
 from curvelab.window.theme import Theme
 
 __all__ = ["CheckDialog"]
@@ -88,7 +89,7 @@ class CheckDialog(QDialog):
         self.show_check(None)
         self.show_in_force(())
         theme.changed.connect(self._show_words)
-        self.resize(*_SIZE)
+        open_as_large(self, *_SIZE)
 
     def show_check(self, check: BenchCheck | None) -> None:
         """Show what came of a check, with its charts and suggestions."""

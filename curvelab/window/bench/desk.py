@@ -39,10 +39,8 @@ class BenchDesk(QObject):
         self._around, self._lot = around, around.lot
         self._dialog: CheckDialog | None = None
         self._running = False
-        around.actions.check_bench.triggered.connect(self.show)
         around.lot.lot_file_changed.connect(self._change_lot)
         around.lot.intake_changed.connect(self._change_lot)
-        self._change_lot()
 
     @property
     def dialog(self) -> CheckDialog:
@@ -184,7 +182,6 @@ class BenchDesk(QObject):
     def _change_lot(self) -> None:
         """Begin anew with another lot file or bench; without a lot file there is no history."""
         kept = self._lot.kept
-        self._around.actions.check_bench.setEnabled(kept is not None and not kept.newer)
         if self._dialog is None:
             return
         self._dialog.show_check(None)

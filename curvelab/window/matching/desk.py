@@ -75,7 +75,7 @@ class MatchingDesk(QObject):
         super().__init__(around.window)
         self._window, self._tasks = around.window, around.tasks
         self._lot = lot = around.lot
-        self._actions = actions = around.actions
+        self._actions = around.actions
         self._dock: _Dock | None = None
         self._panel: MatchingPanel | None = None
         self._found: LotSets | None = None
@@ -83,10 +83,6 @@ class MatchingDesk(QObject):
         self._kept: tuple[TubeSet, ...] = ()
         self._running = False
         self._last_name = ""
-        actions.matching.toggled.connect(self._show)
-        actions.mate.triggered.connect(self.find_mate)
-        actions.mate_of_figures.triggered.connect(self.ask_figures)
-        actions.keep_set.triggered.connect(self.keep_chosen)
         lot.lot_file_changed.connect(self._change_lot)
         lot.tubes_changed.connect(self._follow_tubes)
         for changed in (lot.chosen_changed, lot.lines_chosen):
@@ -334,7 +330,8 @@ class MatchingDesk(QObject):
         tubes = () if kept is None else kept.tubes
         self.panel.show_sets(set_lines(self._kept, tubes, self._found), self._found)
 
-    def _show(self, on: bool) -> None:
+    def show(self, *, on: bool) -> None:
+        """Show the panel with the keyboard in it, or hide it."""
         if not on:
             if self._dock is not None:
                 self._dock.hide()
@@ -363,9 +360,6 @@ class MatchingDesk(QObject):
 
     def _follow_tubes(self) -> None:
         rows = self._lot.rows
-        self._actions.matching.setEnabled(bool(rows))
-        if not rows:
-            self._actions.matching.setChecked(False)
         if self._panel is not None:
             kept = self._lot.kept
             self._panel.form.show_stock(
@@ -380,10 +374,6 @@ class MatchingDesk(QObject):
         lot, free = self._lot, not self._running
         kept = lot.kept is not None
         mate = bool(lot.chosen_tubes) if kept else lot.session.current is not None
-        self._actions.mate.setEnabled(free and mate)
-        self._actions.mate_of_figures.setEnabled(free and kept)
-        writable = lot.kept is not None and not lot.kept.newer
-        self._actions.keep_set.setEnabled(writable and len(lot.chosen_tubes) > 1)
         if self._panel is not None:
             self._panel.form.enable(
                 sets=free and bool(lot.rows), mate=free and mate, figures=free and kept

@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
 from curvelab.catalog.records import Claim
 from curvelab.sheets.text import plain
 from curvelab.window.record_table import Column, RecordTable, copied_rows, record_view
+from curvelab.window.room import open_as_large
 
 __all__ = ["ClaimsDialog"]
 
@@ -77,7 +78,7 @@ class ClaimsDialog(QDialog):
         )
         box.rejected.connect(self.reject)
         self._show()
-        self.resize(*_SIZE)
+        open_as_large(self, *_SIZE)
 
     @property
     def shown(self) -> tuple[Claim, ...]:

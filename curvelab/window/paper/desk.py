@@ -52,28 +52,13 @@ _REPORT_KINDS = ["PDF (*.pdf)", "Workbook (*.xlsx)", "CSV (*.csv)"]
 
 
 class PaperDesk(QObject):
-    """Joins the actions on papers with what writes them; ``told`` says what came of it."""
+    """Asks what is wanted on paper and has it written; ``told`` says what came of it."""
 
     told = Signal(str)
 
     def __init__(self, around: Around) -> None:
         super().__init__(around.window)
         self._around, self._lot, self._dialogs = around, around.lot, around.dialogs
-        actions = around.actions
-        self._papers = (
-            (actions.lot_report, self.ask_report),
-            (actions.set_sheets, self.ask_set_sheets),
-            (actions.labels, self.ask_labels),
-            (actions.listings, self.ask_listings),
-            (actions.copy_listing, self.copy_listing),
-            (actions.claims, self.show_claims),
-        )
-        for action, intent in self._papers:
-            action.triggered.connect(lambda _=False, intent=intent: intent())
-        lot = around.lot
-        for changed in (lot.lot_file_changed, lot.tubes_changed, lot.lines_chosen):
-            changed.connect(self._enable)
-        self._enable()
 
     def ask_report(self) -> None:
         """Ask what the report is about and where it goes, then write it."""
@@ -301,13 +286,6 @@ class PaperDesk(QObject):
             Problem(ProblemKind.ERROR, path.name, None, failure.reason, failure.details)
         )
         self.told.emit(failure.reason)
-
-    def _enable(self) -> None:
-        kept, actions = self._lot.kept, self._around.actions
-        some = kept is not None and bool(kept.tubes)
-        for action, _ in self._papers:
-            action.setEnabled(some)
-        actions.copy_listing.setEnabled(some and bool(self._lot.chosen_tubes))
 
 
 def _open(dialog: QDialog) -> None:

@@ -24,6 +24,7 @@ from curvelab.errors import LabelSheetError
 from curvelab.sheets.label import LabelDocument, LabelPrint, Marks
 from curvelab.sheets.label_grid import LabelGrid
 from curvelab.window.paper.label_preview import LabelPreview
+from curvelab.window.room import open_as_large
 
 __all__ = ["LabelDialog"]
 
@@ -80,7 +81,7 @@ class LabelDialog(QDialog):
         self.start.valueChanged.connect(self._tell)
         self.marks.currentIndexChanged.connect(self._tell)
         self.page.valueChanged.connect(self._show_page)
-        self.resize(*_SIZE)
+        open_as_large(self, *_SIZE)
 
     def begin(self) -> None:
         """Ask for the labels as the form says at first."""

@@ -73,8 +73,7 @@ class PaperDialog(QDialog):
         usual = sheet_page_size().id()
         self.page.setCurrentIndex(list(PAGES.values()).index(usual))
         self.page.setAccessibleName(self.tr("Page"))
-        kind = QDialogButtonBox.StandardButton
-        box = QDialogButtonBox(kind.Cancel)
+        box = QDialogButtonBox()  # its buttons in the order of Tab
         self.button = box.addButton(
             self.tr("&Save…") if paged else self.tr("Go &on"),
             QDialogButtonBox.ButtonRole.AcceptRole,
@@ -84,6 +83,7 @@ class PaperDialog(QDialog):
             self.tr("P&rint…"), QDialogButtonBox.ButtonRole.ActionRole
         )
         self.print_button.setVisible(paged)
+        box.addButton(QDialogButtonBox.StandardButton.Cancel)
         self.button.clicked.connect(lambda: self._tell(self.settled))
         self.print_button.clicked.connect(lambda: self._tell(self.print_wanted))
         box.rejected.connect(self.reject)
