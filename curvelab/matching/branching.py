@@ -70,7 +70,7 @@ class _Branch:
 
     def limits(self) -> FloatArray:
         """Return how much of the tubes, then of the cuts, there is at most."""
-        cuts: FloatArray = self.held.sum(axis=1) // 2.0
+        cuts = np.asarray(self.held.sum(axis=1) // 2, dtype=np.float64)
         return np.concatenate([np.ones(len(self.used)), cuts])
 
 
