@@ -348,3 +348,25 @@ def test_a_lot_file_that_is_gone_is_said_in_the_panel(opened, lot_path, idle):
     assert "spring.lot" in panel.words.text()
     assert panel.sets.shown() == []
     assert panel.form.seek.isEnabled()
+
+
+def test_a_matching_that_is_stopped_can_be_begun_again(opened, idle):
+    form = opened.tools.matching.panel.form
+    form.held.setChecked(True)
+    form.seek.click()
+    assert not form.seek.isEnabled()
+    opened.actions_.cancel.trigger()
+    idle(opened)
+    assert form.seek.isEnabled()
+    assert len(find(opened, idle).sets.shown()) == 2
+
+
+def test_what_is_found_of_a_lot_that_was_closed_meanwhile_is_not_shown(opened, idle):
+    panel = opened.tools.matching.panel
+    panel.form.held.setChecked(True)
+    panel.form.seek.click()
+    opened.actions_.close_lot.trigger()
+    idle(opened)
+    assert panel.sets.shown() == []
+    assert not opened.actions_.matching.isEnabled()
+    assert not opened.lot.session.problems
