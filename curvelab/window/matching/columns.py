@@ -31,7 +31,6 @@ def set_columns() -> list[Column[SetLine]]:
         Column(_tr("set"), lambda line: plain(line.name or _NONE), bold=True),
         Column(_tr("state"), _state, tip=_made),
         Column(_tr("tubes"), lambda line: ", ".join(map(plain, line.tubes)), tip=_members),
-        Column(_tr("type"), lambda line: plain(line.type_name or _NONE)),
         Column(_tr("spare"), lambda line: ", ".join(map(plain, line.spare)) or _NONE),
         Column(
             _tr("differ by\n(%)"),
@@ -45,6 +44,7 @@ def set_columns() -> list[Column[SetLine]]:
             lambda line: _apart(line.distinguishable),
             explained=_tr("whether the difference is more than its uncertainty"),
         ),
+        Column(_tr("type"), lambda line: plain(line.type_name or _NONE)),
     ]
 
 
