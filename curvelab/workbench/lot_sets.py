@@ -52,6 +52,8 @@ class SetLine:
         Of the two that differ most, as a fraction; None where it is not known.
     distinguishable : bool or None
         Whether the bench can tell them apart; None where nobody knows.
+    type_name : str or None
+        Type that its tubes were judged as; None where it is not known.
     found : MatchSet or None
         As it was found, where it is not kept.
     """
@@ -63,6 +65,7 @@ class SetLine:
     spread: float | None
     spread_u95: float | None
     distinguishable: bool | None
+    type_name: str | None = None
     made_at: datetime | None = None
     found: MatchSet | None = None
 
@@ -81,12 +84,21 @@ def set_lines(
     """
     calls = tube_names(tubes)
     names = {(t.identity.serial, t.identity.lot): calls[t.key] for t in tubes}
+    types = {calls[t.key]: _type_of(t) for t in tubes}
+    if found is not None:
+        types |= {one.key: one.type_class for one in found.lot.candidates}
     locked = [_of_kept(one, names) for one in kept if one.state is SetState.LOCKED]
     sold = [_of_kept(one, names) for one in kept if one.state is SetState.SOLD]
     taken = {name for line in (*locked, *sold) for name in line.members}
     fresh = [] if found is None else [_of_found(one) for one in found.result.sets if not one.locked]
-    free = (line for line in fresh if not taken & set(line.members))
-    return (*free, *locked, *sold)
+    free = [line for line in fresh if not taken & set(line.members)]
+    lines = (*free, *locked, *sold)
+    return tuple(replace(line, type_name=types.get(line.members[0])) for line in lines)
+
+
+def _type_of(tube: StoredTube) -> str | None:
+    named = (result.figures.type_name for result in tube.results)
+    return next((name for name in named if name), None)
 
 
 def _of_found(one: MatchSet) -> SetLine:

@@ -81,6 +81,7 @@ def test_sets_are_found_with_what_other_tolerances_would_give(opened, idle):
     panel = find(opened, idle)
     assert sorted(map(sorted, members(panel))) == [["A1", "A2"], ["B1", "B2"]]
     assert panel.tabs.tabText(0) == "Sets (2)"
+    assert {line.type_name for line in panel.sets.shown()} == {"6SN7GTB"}
     assert [one.key for one in panel.left.shown()] == ["C1"]
     assert panel.left.shown()[0].nearest.key in {"B1", "B2"}
     assert [one.key for one in panel.out.shown()] == ["D1"]
@@ -207,6 +208,7 @@ def test_a_tube_is_locked_with_the_mate_that_was_picked(opened, lot_path, idle):
     assert '"spread_pct"' in kept.payload
     line = panel.sets.shown()[-1]
     assert (line.name, line.state) == ("aisle 01", SetState.LOCKED)
+    assert line.type_name == "6SN7GTB"
     assert 0 < line.spread < 0.05
 
 
@@ -348,3 +350,25 @@ def test_a_lot_file_that_is_gone_is_said_in_the_panel(opened, lot_path, idle):
     assert "spring.lot" in panel.words.text()
     assert panel.sets.shown() == []
     assert panel.form.seek.isEnabled()
+
+
+def test_a_matching_that_is_stopped_can_be_begun_again(opened, idle):
+    form = opened.tools.matching.panel.form
+    form.held.setChecked(True)
+    form.seek.click()
+    assert not form.seek.isEnabled()
+    opened.actions_.cancel.trigger()
+    idle(opened)
+    assert form.seek.isEnabled()
+    assert len(find(opened, idle).sets.shown()) == 2
+
+
+def test_what_is_found_of_a_lot_that_was_closed_meanwhile_is_not_shown(opened, idle):
+    panel = opened.tools.matching.panel
+    panel.form.held.setChecked(True)
+    panel.form.seek.click()
+    opened.actions_.close_lot.trigger()
+    idle(opened)
+    assert panel.sets.shown() == []
+    assert not opened.actions_.matching.isEnabled()
+    assert not opened.lot.session.problems

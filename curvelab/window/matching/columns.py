@@ -44,6 +44,7 @@ def set_columns() -> list[Column[SetLine]]:
             lambda line: _apart(line.distinguishable),
             explained=_tr("whether the difference is more than its uncertainty"),
         ),
+        Column(_tr("type"), lambda line: plain(line.type_name or _NONE)),
     ]
 
 
