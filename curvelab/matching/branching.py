@@ -25,7 +25,7 @@ __all__ = ["Branches"]
 _SLACK = 1e-7  # what the solver's arithmetic leaves open
 _WHOLE = 1e-6
 _ROUNDS = 3  # of cuts in a branch
-_PROGRESS = 1e-3  # of the bound: as long as cuts lift it by so much, there are more rounds
+_PROGRESS = 2e-4  # of the bound: as long as cuts lift it by so much, there are more rounds
 _EASY = 150  # columns for the integer program
 _DIRECT = 1000  # columns for the linear program at once; of more it gets those it needs
 _MORE = 400
@@ -211,9 +211,10 @@ class Branches:
             least = float(reduced.min())
             if solved.value + self.most * min(least, 0.0) >= self.cutoff - _SLACK:
                 return None
-            missing = np.flatnonzero(~chosen & (reduced < -_SLACK))
-            if not missing.size:
+            missing = np.flatnonzero(~chosen)
+            if not missing.size or reduced[missing].min() >= -_SLACK:
                 break
+            # With some that are not needed yet: without them there would be many rounds.
             chosen[missing[np.argsort(reduced[missing], kind="stable")[:_MORE]]] = True
         share = np.zeros(len(branch.columns))
         share[chosen] = solved.share

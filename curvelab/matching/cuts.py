@@ -14,7 +14,7 @@ from curvelab.sweep.records import BoolArray, FloatArray, IntArray
 __all__ = ["broken_cuts", "coefficients"]
 
 _BROKEN_BY = 0.01
-_MOST_TRIPLES = 30  # a round
+_MOST_TRIPLES = 100  # a round
 _WHOLE = 1e-6
 
 
