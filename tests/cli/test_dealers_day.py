@@ -61,6 +61,7 @@ def test_the_list_says_what_the_house_knows(day):
         assert all(len(result["sha256"]) == 64 for result in tube["results"])
     runaway = next(t for t in document["tubes"] if t["serial"] == box.bad("runaway"))
     assert {result["kind"] for result in runaway["results"]} == {"curves", "drift log"}
+    assert lot("list", path)[1].count("drift log") == 1
 
 
 def test_the_same_box_again_adds_nothing(day, filled):
@@ -353,6 +354,9 @@ def test_rejects_go_back_with_their_reasons(day, filled):
     assert (tube["verdict"], tube["measured_verdict"]) == ("accept", "reject")
     assert (tube["overruled"]["reason"], tube["overruled"]["person"]) == ("sold as worn", "Ines")
     good = box.families["a"][0]
+    for nothing in (("--reason", " ", "--person", "p"), ("--reason", "r", "--person", "")):
+        status, _, err = lot("overrule", filled, good, "reject", *nothing)
+        assert (status, "it must say something" in err) == (2, True)
     assert lot("overrule", filled, good, "reject", *told)[0] == 0
     excluded = {one["tube"]: one["reasons"] for one in as_json("match", filled)["excluded"]}
     assert excluded[good] == ["reject, set by Ines: sold as worn"]
