@@ -48,6 +48,8 @@ def lock_sets(lot_file: LotFile, tube_sets: Sequence[TubeSet]) -> None:
 
 def insert_set(connection: sqlite3.Connection, tube_set: TubeSet) -> str | None:
     """Add a set; return why that cannot be, with nothing added, or None."""
+    if not tube_set.name.strip():
+        return "a set needs a name"
     if connection.execute("SELECT 1 FROM tube_set WHERE name = ?", (tube_set.name,)).fetchone():
         return f"there is a set {tube_set.name!r} already"
     released = tube_set.state is SetState.DISSOLVED

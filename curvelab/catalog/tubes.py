@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sqlite3
 from dataclasses import fields
 
@@ -10,7 +11,17 @@ from curvelab.catalog.records import TubeIdentity
 from curvelab.catalog.rows import identity_columns, identity_of, insert
 from curvelab.errors import CatalogError, UnknownTubeError
 
-__all__ = ["AmbiguousTube", "change_tube", "find_tube", "key_of", "take_in_tube"]
+__all__ = [
+    "AmbiguousTube",
+    "change_tube",
+    "find_tube",
+    "key_of",
+    "named_with_lot",
+    "take_in_tube",
+]
+
+_NO_LOT = "no lot"
+_NAMED = re.compile(r"(.*) \((.*)\)")
 
 
 class AmbiguousTube(Exception):  # noqa: N818 - a question to the caller, not a failure
@@ -46,8 +57,18 @@ def key_of(connection: sqlite3.Connection, serial: str, lot: str | None) -> int 
     return int(found[0]["id"]) if found else None
 
 
+def named_with_lot(serial: str, lot: str) -> str:
+    """Return what a tube is called where other lots hold its serial too."""
+    return f"{serial} ({lot or _NO_LOT})"
+
+
 def find_tube(lot_file: LotFile, serial: str, lot: str | None = None) -> tuple[int, TubeIdentity]:
     """Return key and identity of a tube.
+
+    Parameters
+    ----------
+    serial : str
+        Its serial, or its name as `named_with_lot` makes it.
 
     Raises
     ------
@@ -58,6 +79,9 @@ def find_tube(lot_file: LotFile, serial: str, lot: str | None = None) -> tuple[i
         key = key_of(lot_file.connection, serial, lot)
     except AmbiguousTube as error:
         raise UnknownTubeError(str(lot_file.path), str(error)) from error
+    if key is None and lot is None and (named := _NAMED.fullmatch(serial)):
+        held = "" if named[2] == _NO_LOT else named[2]
+        key = key_of(lot_file.connection, named[1], held)
     if key is None:
         where = f" of lot {lot!r}" if lot else ""
         raise UnknownTubeError(str(lot_file.path), f"it holds no tube {serial!r}{where}")

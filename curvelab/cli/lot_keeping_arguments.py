@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Callable
 from pathlib import Path
 
-from curvelab.cli.values import moment_text, percent, positive
+from curvelab.cli.values import moment_text, percent, positive, words
 
 __all__ = ["add_keeping"]
 
@@ -24,8 +24,10 @@ def add_keeping(add: AddCommand) -> None:
     overrule = add("overrule", "set a verdict in place of the measured one, until the next test")
     overrule.add_argument("tube", metavar="SERIAL", help="the tube")
     overrule.add_argument("verdict", choices=_VERDICTS, help="the verdict it is to have")
-    overrule.add_argument("--reason", required=True, metavar="TEXT", help="why")
-    overrule.add_argument("--person", required=True, metavar="NAME", help="who decides so")
+    overrule.add_argument("--reason", type=words, required=True, metavar="TEXT", help="why")
+    overrule.add_argument(
+        "--person", type=words, required=True, metavar="NAME", help="who decides so"
+    )
     overrule.add_argument("--lot", metavar="TEXT", help="the lot of the tube")
     claims = add("claims", "list the rejects with their reasons, the most urgent first")
     claims.add_argument("--supplier", metavar="TEXT", help="only what this supplier sold")

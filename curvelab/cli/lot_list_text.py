@@ -10,6 +10,7 @@ from curvelab.fitting.records import Constant
 from curvelab.quantities import Quantity, format_uncertain
 from curvelab.sheets.tables import CONSTANT_QUANTITIES
 from curvelab.sheets.text import plain, volts
+from curvelab.sweep.records import SweepKind
 
 __all__ = ["lot_list_text"]
 
@@ -58,10 +59,12 @@ def _row(tube: StoredTube, result: StoredResult | None) -> list[Cell]:
 
 
 def _name(tube: StoredTube, result: StoredResult | None) -> Cell:
-    name = plain(tube.identity.serial)
-    if result is None or result.section is None:
-        return (name,)
-    return (name, f"section {plain(result.section)}")
+    lines = [plain(tube.identity.serial)]
+    if result is not None and result.section is not None:
+        lines.append(f"section {plain(result.section)}")
+    if result is not None and result.kind is SweepKind.DRIFT_LOG:
+        lines.append(result.kind.value)
+    return tuple(lines)
 
 
 def _words(text: str | None) -> Cell:

@@ -18,6 +18,7 @@ from curvelab.sheets.set_up_words import SET_UP_WORDS
 from curvelab.sheets.tables import CONSTANT_QUANTITIES, drift_table
 from curvelab.sheets.text import plain, volts
 from curvelab.sheets.wording import CAUTIONS
+from curvelab.sweep.records import SweepKind
 from curvelab.workbench.characterize import Batch
 
 __all__ = ["lot_text"]
@@ -70,6 +71,8 @@ def _tube_cell(assessment: Assessment) -> Cell:
     sweep, lines = assessment.sweep, [plain(assessment.sweep.tube)]
     if sweep.section is not None:
         lines.append(f"section {plain(sweep.section)}")
+    if sweep.kind is SweepKind.DRIFT_LOG:
+        lines.append(sweep.kind.value)
     if assessment.set_up is not None:
         lines.append(SET_UP_WORDS[assessment.set_up])
     return tuple(lines)

@@ -17,6 +17,7 @@ __all__ = [
     "point",
     "positive",
     "volts",
+    "words",
 ]
 
 POINT = "VP,VG[,VS]"
@@ -52,6 +53,13 @@ def amount(text: str) -> Decimal:
     if not value.is_finite():
         raise argparse.ArgumentTypeError(f"{text!r} is no amount: write it as in 12.50")
     return value
+
+
+def words(text: str) -> str:
+    """Return a text that says something."""
+    if not text.strip():
+        raise argparse.ArgumentTypeError("it must say something")
+    return text.strip()
 
 
 def day(text: str) -> date:

@@ -189,6 +189,8 @@ def match_lot_file(
         If the request makes no sense.
     """
     request, keep = wanted.request, wanted.keep
+    if keep is not None and not keep.strip():
+        raise MatchingInputError("the sets to be kept need a name")
     if keep is not None and wanted.one_tube:
         raise MatchingInputError("sections of one tube need not be kept: they are together")
     with open_lot(path, write=keep is not None) as opened:

@@ -7,16 +7,16 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 from curvelab.catalog.listing import list_tubes
-from curvelab.catalog.lot_file import open_lot
-from curvelab.catalog.records import SetMember, SetState, StoredTube, TubeSet
+from curvelab.catalog.lot_file import LotFile, open_lot
+from curvelab.catalog.records import SetMember, SetState, StoredTube, TubeIdentity, TubeSet
 from curvelab.catalog.results import curve_grids, documents
 from curvelab.catalog.sets import list_sets
+from curvelab.catalog.tubes import find_tube, named_with_lot
 from curvelab.errors import DocumentError, UnknownTubeError
 from curvelab.sheets.json_fields import parsed
 from curvelab.sheets.paper_records import Basis, Found, PaperSet, PaperTube
 from curvelab.sheets.results_reader import findings_of_document
 from curvelab.sweep.records import SweepKind
-from curvelab.workbench.stored_candidates import tube_names
 from curvelab.workbench.stored_grades import GradeGiven, grades_of_lot
 
 __all__ = ["LotPaper", "Proposal", "Wanted", "gather_lot", "paper_set"]
@@ -27,7 +27,7 @@ ShouldStop = Callable[[], bool]
 
 @dataclass(frozen=True, slots=True)
 class Proposal:
-    """Tubes that might go together, each as `curvelab.workbench.stored_candidates` names it.
+    """Tubes that might go together, each by its serial, where that tells, and else with its lot.
 
     Attributes
     ----------
@@ -109,7 +109,7 @@ def gather_lot(
         every, stored_sets = list_tubes(opened), list_sets(opened)
         sets = (
             *(paper_set(item) for item in _chosen_sets(path, stored_sets, wanted)),
-            *_proposed_sets(path, every, wanted.proposed),
+            *_proposed_sets(opened, wanted.proposed),
         )
         tubes = _chosen_tubes(path, every, sets, wanted)
         keys = [result.key for tube in tubes for result in tube.results]
@@ -153,7 +153,7 @@ def _chosen_sets(path: Path, stored: Sequence[TubeSet], wanted: Wanted) -> tuple
     return tuple(
         item
         for item in standing
-        if item.name in wanted.sets or any(m.serial in wanted.serials for m in item.members)
+        if item.name in wanted.sets or any(_is_named(m, wanted) for m in item.members)
     )
 
 
@@ -163,10 +163,10 @@ def _chosen_tubes(
     """Return the tubes asked for, and with sets that are, every tube in them."""
     of_lot = [tube for tube in every]
     in_sets = {(member.serial, member.lot) for item in sets for member in item.members}
-    serials = {tube.identity.serial for tube in of_lot}
-    for serial in wanted.serials:
-        if serial not in serials:
-            raise UnknownTubeError(str(path), f"it holds no tube {serial!r}")
+    names = {name for tube in of_lot for name in _names(tube.identity)}
+    for name in wanted.serials:
+        if name not in names:
+            raise UnknownTubeError(str(path), f"it holds no tube {name!r}")
 
     def is_wanted(tube: StoredTube) -> bool:
         identity = tube.identity
@@ -174,26 +174,30 @@ def _chosen_tubes(
             return True
         if wanted.lot is not None and identity.lot != wanted.lot:
             return False
-        return wanted.everything or identity.serial in wanted.serials
+        return wanted.everything or _is_named(identity, wanted)
 
     return tuple(tube for tube in of_lot if is_wanted(tube))
 
 
-def _proposed_sets(
-    path: Path, every: Iterable[StoredTube], proposed: Sequence[Proposal]
-) -> Iterator[PaperSet]:
-    held = tuple(every)
-    by_key = {tube.key: tube.identity for tube in held}
-    by_name = {name: by_key[key] for key, name in tube_names(held).items()}
+def _names(tube: TubeIdentity | SetMember) -> tuple[str, str]:
+    """Return what a tube may be called: its serial, or that with its lot."""
+    return tube.serial, named_with_lot(tube.serial, tube.lot)
+
+
+def _is_named(tube: TubeIdentity | SetMember, wanted: Wanted) -> bool:
+    return any(name in wanted.serials for name in _names(tube))
+
+
+def _proposed_sets(opened: LotFile, proposed: Sequence[Proposal]) -> Iterator[PaperSet]:
     for number, item in enumerate(proposed, start=1):
         members = []
         for name in (*item.tubes, *item.spare):
-            if name not in by_name:
-                raise UnknownTubeError(str(path), f"it holds no tube {name!r}")
-            identity = by_name[name]
+            identity = find_tube(opened, name)[1]
             members.append(SetMember(identity.serial, identity.lot, name in item.spare))
         if len(members) < 2 or len(set(members)) < len(members):
-            raise UnknownTubeError(str(path), "a set needs two tubes or more, each of them once")
+            raise UnknownTubeError(
+                str(opened.path), "a set needs two tubes or more, each of them once"
+            )
         yield _matched_set(
             PaperSet(f"proposed {number:02d}", tuple(members), proposed=True), item.payload
         )

@@ -24,6 +24,7 @@ from curvelab.catalog.curves import CurveGrid
 from curvelab.catalog.lot_file import LotFile
 from curvelab.catalog.records import StoredResult, StoredTube
 from curvelab.catalog.results import curve_grids, documents, settings_used
+from curvelab.catalog.tubes import named_with_lot
 from curvelab.errors import UnknownTypeError
 from curvelab.fitting.records import Constant, Constants, Outcome
 from curvelab.health.records import Verdict
@@ -64,7 +65,7 @@ def tube_names(tubes: Iterable[StoredTube]) -> dict[int, str]:
     return {
         tube.key: tube.identity.serial
         if counted[tube.identity.serial] == 1
-        else f"{tube.identity.serial} ({tube.identity.lot or 'no lot'})"
+        else named_with_lot(tube.identity.serial, tube.identity.lot)
         for tube in held
     }
 

@@ -61,6 +61,7 @@ def test_the_list_says_what_the_house_knows(day):
         assert all(len(result["sha256"]) == 64 for result in tube["results"])
     runaway = next(t for t in document["tubes"] if t["serial"] == box.bad("runaway"))
     assert {result["kind"] for result in runaway["results"]} == {"curves", "drift log"}
+    assert lot("list", path)[1].count("drift log") == 1
 
 
 def test_the_same_box_again_adds_nothing(day, filled):
@@ -262,6 +263,50 @@ def test_a_locked_tube_that_fails_later_is_not_passed_over(day, filled, tmp_path
     assert "set-stage-02.txt" in names
 
 
+@pytest.fixture
+def two_lots(day, tmp_path) -> Path:
+    """Return a lot file with ARC-07 twice: family "c" parted over two lots, and "d" too."""
+    box, path = day[0], tmp_path / "two.lot"
+    one, other, third = box.families["c"]
+    text = (box.folder / f"{third}.csv").read_text("utf-8").replace(third, one)
+    (tmp_path / "again.csv").write_text(text, "utf-8")
+    first, second = box.families["d"]
+    lot("create", path)
+    for name, serials in (("spring", (one, first)), ("autumn", (other, second))):
+        lot("add", path, *(box.folder / f"{serial}.csv" for serial in serials), "--lot", name)
+    lot("add", path, tmp_path / "again.csv", "--lot", "autumn")
+    return path
+
+
+def test_sets_across_two_lots(day, two_lots):
+    one, other, _ = day[0].families["c"]
+    free = {frozenset(pair["tubes"]) for pair in as_json("match", two_lots)["sets"]}
+    assert free == {frozenset(day[0].families["d"]), frozenset((f"{one} (autumn)", other))}
+    across = as_json("match", two_lots, "--across", "spring", "autumn")["sets"]
+    spring = {f"{one} (spring)", day[0].families["d"][0]}
+    assert len(across) == 2
+    assert all(len(spring.intersection(pair["tubes"])) == 1 for pair in across)
+    assert lot("match", two_lots, "--across", "spring", "winter")[0] == 1
+
+
+def test_the_names_that_a_match_gives_are_understood_everywhere(day, two_lots, tmp_path):
+    one, other, _ = day[0].families["c"]
+    name = f"{one} (spring)"
+    assert "stands in the lots 'autumn', 'spring'" in lot("mate", two_lots, one)[2]
+    assert as_json("mate", two_lots, name)["tube"] == name
+    assert as_json("returned", two_lots, name)["lot"] == "spring"
+    assert lot("sets", two_lots, "--lock", "s", "--tube", name, "--tube", other)[0] == 0
+    members = as_json("sets", two_lots)["sets"][0]["members"]
+    assert [(m["serial"], m["lot"]) for m in members] == [(one, "spring"), (other, "autumn")]
+    out = tmp_path / "r.csv"
+    assert lot("report", two_lots, out, "--no-grades", "--tube", f"{one} (autumn)")[0] == 0
+    with out.open(encoding="utf-8", newline="") as stream:
+        assert [(row["tube"], row["lot"]) for row in csv.DictReader(stream)] == [(one, "autumn")]
+    assert lot("overrule", two_lots, name, "hold", "--reason", "r", "--person", "p")[0] == 0
+    assert lot("sets", two_lots, "--lock", " ", "--tube", one)[0] == 1
+    assert lot("match", two_lots, "--keep", " ")[0] == 2
+
+
 def test_a_mate_by_name_and_by_figures(day):
     box, path, _ = day
     one, other = box.families["d"]
@@ -309,6 +354,9 @@ def test_rejects_go_back_with_their_reasons(day, filled):
     assert (tube["verdict"], tube["measured_verdict"]) == ("accept", "reject")
     assert (tube["overruled"]["reason"], tube["overruled"]["person"]) == ("sold as worn", "Ines")
     good = box.families["a"][0]
+    for nothing in (("--reason", " ", "--person", "p"), ("--reason", "r", "--person", "")):
+        status, _, err = lot("overrule", filled, good, "reject", *nothing)
+        assert (status, "it must say something" in err) == (2, True)
     assert lot("overrule", filled, good, "reject", *told)[0] == 0
     excluded = {one["tube"]: one["reasons"] for one in as_json("match", filled)["excluded"]}
     assert excluded[good] == ["reject, set by Ines: sold as worn"]
