@@ -401,7 +401,10 @@ class MainWindow(QMainWindow):
         # Imported here: few starts of the window ask for it.
         from curvelab.window.stand_in_dialog import StandInDialog  # noqa: PLC0415
 
-        StandInDialog(self._theme, self.tasks, self).show()
+        entry = self.lot.session.current
+        known = None if entry is None else entry.assessment.tube_type
+        built_for = None if known is None else known.name
+        StandInDialog(self._theme, self.tasks, self, built_for=built_for).show()
 
     def _copy(self) -> None:
         """Copy what the keyboard is on: the plot, the problems, or the rows of the list."""

@@ -27,7 +27,7 @@ from curvelab.reference.substitution import Suitability
 from curvelab.sheets.plot_records import CurvePicture, Role, Series
 from curvelab.sheets.stand_in import StandInCell, StandInRow
 from curvelab.sheets.wording import CAUTIONS
-from curvelab.window.library_names import library_names
+from curvelab.window.library_names import library_names, nearest_type
 from curvelab.window.plots.markers import role_icon, shape_icon
 from curvelab.window.plots.tube_plot import TubePlot
 from curvelab.window.record_table import Column, RecordTable
@@ -47,9 +47,19 @@ _INK = {
 
 
 class StandInDialog(QDialog):
-    """Two types, the place in the amplifier, and the answer."""
+    """Two types, the place in the amplifier, and the answer.
 
-    def __init__(self, theme: Theme, tasks: TaskQueue, parent: QWidget | None = None) -> None:
+    With ``built_for``, the type of a tube looked at, its nearest relative is compared at once.
+    """
+
+    def __init__(
+        self,
+        theme: Theme,
+        tasks: TaskQueue,
+        parent: QWidget | None = None,
+        *,
+        built_for: str | None = None,
+    ) -> None:
         super().__init__(parent)
         self.setWindowTitle(self.tr("May another type go in?"))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
@@ -83,6 +93,12 @@ class StandInDialog(QDialog):
         self._show_place(False)
         theme.changed.connect(self._show)
         open_as_large(self, *_SIZE)
+        self._show()
+        near = nearest_type(built_for) if built_for else None
+        if built_for and near:
+            self.old.setCurrentText(built_for)
+            self.new.setCurrentText(near)
+            self.compare()
 
     def compare(self) -> None:
         """Ask what is set, in the background."""
@@ -95,6 +111,7 @@ class StandInDialog(QDialog):
             self.old.currentText(), self.new.currentText(), at, self.resistance.value() * 1e3
         )
         self.ask.setEnabled(False)
+        self.words.setPlainText(self.tr("Comparing…"))
         self._tasks.start(lambda *hooks: ask_stand_in(question, *hooks), self._receive)
 
     def _receive(self, outcome: object) -> None:
@@ -167,7 +184,8 @@ class StandInDialog(QDialog):
 
     def _show(self) -> None:
         answer = self._answer
-        self.words.setHtml(self._verdict(answer) if answer else "")
+        hint = self.tr("Choose the type the amplifier was built for and the one to go in.")
+        self.words.setHtml(self._verdict(answer) if answer else f"<p>{html.escape(hint)}</p>")
         found = answer.found if answer else None
         names = (found.old, found.new) if found else ("", "")
         self.rows.show(

@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 from PySide6.QtCore import Qt
 
+from curvelab.paths import sample_folder
 from curvelab.window.stand_in_dialog import StandInDialog
 from curvelab.window.theme import Scheme
 from curvelab.window.types_dialog import TypesDialog
@@ -162,6 +163,22 @@ def test_a_known_place_is_asked_for(stand_in):
 def test_one_type_twice_is_refused_in_words(stand_in):
     stand_in.asked("12AX7", "ECC83")
     assert "names of one type" in stand_in.words.toPlainText()
+    assert not stand_in.plot.isVisible()
+
+
+def test_the_type_of_the_tube_looked_at_is_compared_with_its_nearest_at_once(qtbot, window, idle):
+    window.open_paths([sample_folder() / "PIT-01.csv"])
+    idle(window)
+    window.actions_.stand_in.trigger()
+    dialog = window.findChild(StandInDialog)
+    qtbot.waitUntil(dialog.plot.isVisible, timeout=60_000)
+    assert dialog.old.currentText() == "6SN7GTB"
+    assert "in place of 6SN7GTB" in dialog.words.toPlainText()
+    assert dialog.new.currentText() in current_types().types.types["6SN7GTB"].near
+
+
+def test_before_anything_is_asked_the_dialog_says_what_to_choose(stand_in):
+    assert "Choose the type" in stand_in.words.toPlainText()
     assert not stand_in.plot.isVisible()
 
 
