@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from curvelab.reference.in_circuit import InCircuit
-from curvelab.reference.rating_pairs import RatingPair
+from curvelab.reference.rating_pairs import RatingPair, Relation
 from curvelab.reference.records import Figure, Heater
 from curvelab.reference.same_circuit import Settled
 from curvelab.reference.sockets import SocketFit
@@ -56,7 +56,8 @@ def wiring_words(socket: SocketFit) -> str | None:
 
 
 def _rows(found: Substitution) -> Iterator[StandInRow]:
-    yield StandInRow("heater", _heater(found.old_heaters), _heater(found.new_heaters), "")
+    old, new = found.old_heaters, found.new_heaters
+    yield StandInRow("heater", _heater(old), _heater(new), _heaters_compared(old, new))
     yield StandInRow("base and pins", _NOTHING, _NOTHING, found.socket.fit.value)
     yield from map(_rating_row, found.ratings)
     yield from map(_capacitance_row, found.capacitances)
@@ -70,6 +71,21 @@ def _heater(heaters: tuple[Heater, ...]) -> StandInCell:
         not figure.verified for item in heaters for figure in (item.voltage, item.current)
     )
     return StandInCell((words or "not known",), remembered)
+
+
+def _heaters_compared(old: tuple[Heater, ...], new: tuple[Heater, ...]) -> str:
+    if not old or not new:
+        return Relation.UNKNOWN.value
+    before, after = (
+        {(item.voltage.value, item.current.value) for item in heaters} for heaters in (old, new)
+    )
+    if before & after:
+        return "same"
+    drawn, wanted = dict(before), dict(after)
+    volts = sorted(drawn.keys() & wanted.keys())
+    if not volts:
+        return "other voltage"
+    return "more current" if wanted[volts[0]] > drawn[volts[0]] else "less current"
 
 
 def _rating_row(pair: RatingPair) -> StandInRow:
@@ -88,7 +104,11 @@ def _capacitance_row(pair: CapacitancePair) -> StandInRow:
         StandInCell((f"{figure.value * 1e12:.3g} pF",), not figure.verified)
         for figure in (pair.old, pair.new)
     )
-    return StandInRow(f"{limit_words(pair.name)} capacitance", old, new, "")
+    if old.parts == new.parts:
+        relation = Relation.EQUAL
+    else:
+        relation = Relation.HIGHER if pair.new.value > pair.old.value else Relation.LOWER
+    return StandInRow(f"{limit_words(pair.name)} capacitance", old, new, relation.value)
 
 
 def _circuit_rows(both: InCircuit) -> Iterator[StandInRow]:
