@@ -81,7 +81,7 @@ def _add_match(add: AddCommand) -> None:
     match.add_argument(
         "--time-limit",
         type=positive,
-        default=10.0,
+        default=20.0,
         metavar="S",
         help="for the search, in seconds (default: %(default)g)",
     )

@@ -29,6 +29,8 @@ _PROGRESS = 2e-4  # of the bound: as long as cuts lift it by so much, there are 
 _EASY = 150  # columns for the integer program
 _DIRECT = 1000  # columns for the linear program at once; of more it gets those it needs
 _MORE = 400
+_LIKELY = (3, 4)  # columns a tube among which a good choice is guessed
+_GUESSING = 0.4  # s, each time
 _SETTLED = (0, 2)  # solved, or without a solution, as scipy.optimize counts its outcomes
 
 
@@ -163,6 +165,17 @@ class Branches:
         else:
             self.left += _divided(branch, share)
 
+    def guess(self, patience: Patience) -> None:
+        """Look for a good choice among the likeliest columns of the next branch, not long."""
+        branch = self.left[-1]
+        for several in _LIKELY:
+            patience.check()
+            likely = branch.having(np.arange(len(branch.columns)) < several * len(branch.used))
+            result = self._whole(likely, _GUESSING)
+            if result.x is not None:
+                self._keep(likely.columns[result.x > 0.5])
+                return
+
     def _worked(
         self, branch: _Branch, patience: Patience
     ) -> tuple[_Branch, FloatArray, bool] | None:
@@ -256,10 +269,18 @@ class Branches:
 
     def _settle(self, branch: _Branch) -> None:
         """Choose the best of few columns."""
+        result = self._whole(branch, np.inf)
+        if result.status not in _SETTLED:
+            self.unsettled = min(self.unsettled, branch.bound)
+        elif result.x is not None:
+            self._keep(branch.columns[result.x > 0.5])
+
+    def _whole(self, branch: _Branch, seconds: float) -> Any:
+        """Return what the integer program makes of a branch."""
         from scipy.optimize import Bounds, LinearConstraint, milp  # noqa: PLC0415
 
         most = float(self.most)
-        result = milp(
+        return milp(
             branch.spread,
             integrality=np.ones(len(branch.columns)),
             bounds=Bounds(0, 1),
@@ -268,12 +289,8 @@ class Branches:
                 np.concatenate([branch.used, np.zeros(len(branch.held)), [most]]),
                 np.concatenate([branch.limits(), [most]]),
             ),
-            options={"mip_rel_gap": 0.0},
+            options={"mip_rel_gap": 0.0, "time_limit": seconds},
         )
-        if result.status not in _SETTLED:
-            self.unsettled = min(self.unsettled, branch.bound)
-        elif result.x is not None:
-            self._keep(branch.columns[result.x > 0.5])
 
 
 def _divided(branch: _Branch, share: FloatArray) -> tuple[_Branch, _Branch]:

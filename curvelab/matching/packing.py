@@ -38,6 +38,7 @@ _NEARLY = 0.05  # of the mean spread: columns this near to being needed come alo
 _ROOM = 0.3  # of the mean spread: how far above the bound to look first
 _WIDER = 1.4  # and how much farther next
 _FEW = 4000  # columns that are branched on at once
+_LARGE = 150  # tubes, of which it takes long to come to any choice by branching
 _PROVING = 0.6  # of the time, before sets are improved without proof
 _ROUNDING = 0.4  # of the time for that
 _SURE = 0.6  # of a set taken: enough to keep it, and more than half, so that no two overlap
@@ -176,6 +177,8 @@ class _Search:
             while branches.left and branches.tighten(patience):
                 pass
             self.held = branches.held
+            if branches.left and self.count > _LARGE and len(self.best) < self.most:
+                branches.guess(patience)
             if branches.left:
                 bound = max(branches.bound, self.bound)
                 branches.cutoff = min(branches.cutoff, bound + room)

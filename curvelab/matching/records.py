@@ -218,7 +218,7 @@ class MatchRequest:
     locked: tuple[tuple[str, ...], ...] = ()
     sold: tuple[tuple[str, ...], ...] = ()
     guarded: bool = False
-    time_limit: float = 10.0
+    time_limit: float = 20.0
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "tolerances", MappingProxyType(dict(self.tolerances)))

@@ -167,6 +167,14 @@ def test_stopped_at_any_time_sets_are_whole_and_bounds_hold(fields):
             assert total(found) * (1 - found.gap) <= total(best) + 1e-6
 
 
+def test_of_many_tubes_as_many_sets_are_found_as_there_may_be():
+    tubes = lot(160, seed=14)
+    result = match_tubes(tubes, MatchRequest(spare=1, tolerance=0.05))
+    assert len(result.sets) == result.most_sets
+    assert result.gap < 0.02
+    assert all(one.spread.of_tolerance <= 1 + 1e-9 for one in result.sets)
+
+
 def test_sets_put_together_anew_are_more_or_tighter():
     tubes = lot(40, seed=12)
     known = differences(tubes, tubes, MatchRequest(tolerance=0.08))
