@@ -5,9 +5,10 @@ from __future__ import annotations
 import hashlib
 import sqlite3
 import zlib
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import closing, suppress
 from dataclasses import dataclass
+from itertools import groupby
 from pathlib import Path
 
 from curvelab.catalog.curve_codec import unpacked_curves, unpacked_text
@@ -24,6 +25,7 @@ Tables = dict[str, dict[int, Row]]
 SourceOf = Callable[[str], tuple[str, str] | None]
 
 _HIGHEST = 1 << 20  # rows looked for where the file no longer says how many there were
+_BLOCK = 1024  # ids that are tried at once where the end is not known
 _LOST_HASH = "lost-{}"
 
 
@@ -99,12 +101,49 @@ def _read(damaged: Path, lost: list[str]) -> Tables:
             if table not in there:
                 continue
             highest = _highest(connection, table, counts)
+            if highest is None:
+                tables[table], missing = _as_far_as_readable(connection, table)
+                lost += _words_for(table, missing)
+                name = table.replace("_", " ")
+                lost.append(f"{name}: its table is damaged; how many there were is not known")
+                continue
+            missing = []
             for key, row in _rows(connection, table, 1, highest):
                 if row is None:
-                    lost.append(f"{table.replace('_', ' ')} {key} cannot be read")
+                    missing.append(key)
                 else:
                     tables[table][key] = row
+            lost += _words_for(table, missing)
     return tables
+
+
+def _as_far_as_readable(
+    connection: sqlite3.Connection, table: str
+) -> tuple[dict[int, Row], list[int]]:
+    """Return the rows of a table whose end is not known, and the ids between that are lost.
+
+    It is read block by block until there is one of which nothing can be read.
+    """
+    rows: dict[int, Row] = {}
+    missing: list[int] = []
+    for first in range(1, _HIGHEST, _BLOCK):
+        found = list(_rows(connection, table, first, first + _BLOCK - 1))
+        read = {key: row for key, row in found if row is not None}
+        if not read:
+            break
+        rows |= read
+        missing += [key for key, row in found if row is None]
+    last = max(rows, default=0)
+    return rows, [key for key in missing if key < last]
+
+
+def _words_for(table: str, keys: Sequence[int]) -> Iterator[str]:
+    """Yield what cannot be read, keys that follow one another together."""
+    name = table.replace("_", " ")
+    for _, members in groupby(enumerate(keys), key=lambda pair: pair[1] - pair[0]):
+        run = [key for _, key in members]
+        which = f"{run[0]}" if len(run) == 1 else f"{run[0]} to {run[-1]}"
+        yield f"{name} {which} cannot be read"
 
 
 def _opened(path: Path) -> sqlite3.Connection:
@@ -128,14 +167,15 @@ def _counts(connection: sqlite3.Connection) -> dict[str, int]:
     return counts
 
 
-def _highest(connection: sqlite3.Connection, table: str, counts: Mapping[str, int]) -> int:
+def _highest(connection: sqlite3.Connection, table: str, counts: Mapping[str, int]) -> int | None:
+    """Return the highest id that a table may hold; None where nobody knows."""
     known = counts.get("characterisation" if table == "detail" else table)
     if known is not None:
         return min(known, _HIGHEST)
     try:
         return int(connection.execute(f"SELECT ifnull(max(id), 0) FROM {table}").fetchone()[0])
     except sqlite3.DatabaseError:
-        return _HIGHEST
+        return None
 
 
 def _rows(

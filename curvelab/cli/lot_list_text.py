@@ -75,7 +75,10 @@ def _point(figures: Figures | None) -> Cell:
     point = figures.operating_point if figures else None
     if point is None:
         return _NONE
-    return (f"{volts(point.plate_voltage)},", volts(point.grid_voltage))
+    at = (f"{volts(point.plate_voltage)},", volts(point.grid_voltage))
+    if point.screen_voltage is None:
+        return at
+    return (at[0], f"{at[1]},", f"screen {volts(point.screen_voltage)}")
 
 
 def _constant(figures: Figures | None, name: str, quantity: Quantity) -> Cell:

@@ -64,6 +64,11 @@ def _neighbour(neighbour: Neighbour | None) -> tuple[Cell, Cell]:
     return (plain(neighbour.key),), _percent(neighbour.difference)
 
 
+def _by_another(spread: Difference) -> bool:
+    within = spread.u95 is not None and spread.fraction <= spread.u95
+    return bool(spread.distinguishable) and within
+
+
 def _how_good(found: LotSets) -> str:
     result, request = found.result, found.request
     if not found.lot.candidates:
@@ -106,6 +111,11 @@ def _sentences(found: LotSets) -> Iterator[str]:
     count = len(result.sets)
     yield f"sets: {count}, left over: {len(result.left_over)}, took no part: {len(result.excluded)}"
     yield _how_good(found)
+    if any(one.spread is not None and _by_another(one.spread) for one in result.sets):
+        yield (
+            "Where the bench tells tubes apart although they differ by less than the uncertainty, "
+            "it does so by another figure than the one that decides."
+        )
     for other in found.counts or ():
         doubt = "" if other.proven else ", perhaps more"
         yield f"at {100 * other.tolerance:g} %: {other.sets} sets{doubt}"

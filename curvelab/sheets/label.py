@@ -153,7 +153,10 @@ def _where(result: StoredResult) -> str:
     point = result.figures.operating_point
     if point is None or not any(known_constants(result)):
         return ""
-    return f"{volts(point.plate_voltage)} V, {volts(point.grid_voltage)} V"
+    at = f"{volts(point.plate_voltage)} V, {volts(point.grid_voltage)} V"
+    if point.screen_voltage is None:
+        return at
+    return f"{at}, screen {volts(point.screen_voltage)} V"
 
 
 def _figures(result: StoredResult, *, each: bool) -> Iterator[LabelLine]:

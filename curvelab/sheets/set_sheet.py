@@ -41,7 +41,9 @@ __all__ = ["set_picture_blocks", "set_sheet", "set_word"]
 
 _WORDS = {2: "pair", 3: "trio", 4: "quad", 5: "quintet", 6: "sextet", 8: "octet"}
 
-FindFamily = Callable[[str], PlateFamily | None]
+_SAME_SCREEN = 0.02  # share by which a bench's supply may wander
+
+FindFamily = Callable[[str, float | None], PlateFamily | None]
 
 
 def set_word(item: PaperSet) -> str:
@@ -69,7 +71,8 @@ def set_sheet(
     tubes : sequence of PaperTube
         Of the lot; those of the set are picked out.
     family_of : callable
-        The reference family of a type, or None.
+        The reference family of a type at a screen voltage [V] of its own, None for a triode;
+        or None.
     """
     comparison = compare_set(item, tubes)
     types = sorted({tube.type_name for tube in comparison.tubes if tube is not None})
@@ -129,7 +132,9 @@ def set_picture_blocks(comparison: SetComparison, family_of: FindFamily) -> Iter
         }
         basis = next((b for t in tubes if (b := t.bases.get(section)) and b.family), None)
         family_name = basis.family if basis else None
-        family = family_of(family_name) if family_name else None
+        screens = _screens(tubes, section)
+        alike = _one_voltage(screens)
+        family = family_of(family_name, screens[0]) if family_name and alike else None
         picture = overlay_picture(comparison.of.name, members, family, family_name)
         where = f" of section {plain(section)}" if section else ""
         if picture is None:
@@ -137,6 +142,32 @@ def set_picture_blocks(comparison: SetComparison, family_of: FindFamily) -> Iter
             continue
         yield Heading(f"Fitted curves{where}, as far as the readings cover them")
         yield Curves(picture)
+        if not alike:
+            told = ", ".join("none" if one is None else f"{one:g} V" for one in screens)
+            yield Paragraph(
+                f"Their screens were not at one voltage ({told}): these curves are of different "
+                "conditions, and there is no family of all of them."
+            )
+
+
+def _screens(tubes: Sequence[PaperTube], section: str | None) -> list[float | None]:
+    """Return at which screen voltages [V] tubes were swept; None for one connected as a triode."""
+    points = (
+        result.figures.operating_point
+        for tube in tubes
+        for result in tube.sweeps
+        if result.section == section
+    )
+    found = dict.fromkeys(point.screen_voltage for point in points if point is not None)
+    return list(found) or [None]
+
+
+def _one_voltage(screens: Sequence[float | None]) -> bool:
+    """Tell whether screens stood at one voltage, but for what a supply wanders."""
+    known = [one for one in screens if one is not None]
+    if len(known) < len(screens):
+        return not known
+    return max(known) <= (1.0 + _SAME_SCREEN) * min(known)
 
 
 def _figures(comparison: SetComparison) -> Iterator[Block]:

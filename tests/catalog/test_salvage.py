@@ -116,6 +116,20 @@ def test_a_tube_whose_row_is_lost_keeps_its_name_and_its_tests(full, tmp_path):
     assert all(tube.results for tube in tubes)
 
 
+def test_a_table_whose_end_is_not_known_is_said_in_a_sentence(full, tmp_path):
+    (page, *_) = pages_of(full, "set_member")  # it was never written to, so that nothing counts it
+    spoil(full, page)
+    saved = salvage(full, tmp_path / "saved.lot", source_of_result)
+    assert saved.lost == ("set member: its table is damaged; how many there were is not known",)
+    assert saved.kept["tube"] == TUBES
+
+
+def test_rows_that_follow_one_another_are_lost_in_one_sentence(full, tmp_path):
+    spoil(full, pages_of(full, "tube")[0])
+    saved = salvage(full, tmp_path / "saved.lot", source_of_result)
+    assert f"tube 1 to {TUBES} cannot be read" in saved.lost
+
+
 def test_bytes_that_were_changed_in_place_are_found_out(full, tmp_path):
     with closing(sqlite3.connect(full)) as connection, connection:
         connection.execute("UPDATE source SET content = x'00' WHERE id = 7")

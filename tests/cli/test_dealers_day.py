@@ -154,6 +154,19 @@ def test_a_pair_with_a_spare_of_every_family_that_has_three(day, by):
     assert all(narrow <= wide for narrow, wide in pairwise(spreads))
 
 
+def test_a_pair_that_another_figure_tells_apart_is_explained(day):
+    document = as_json("match", day[1])
+    odd = [
+        one
+        for one in document["sets"]
+        if one["distinguishable"] and one["spread_pct"] <= one["u95_pct"]
+    ]
+    said = "by another figure than the one that decides" in " ".join(
+        lot("match", day[1])[1].split()
+    )
+    assert said == bool(odd)
+
+
 def test_those_left_over_are_told_their_nearest(day):
     box, path, _ = day
     document = as_json("match", path, "--spare")

@@ -94,7 +94,7 @@ def test_a_set_says_how_close_and_whether_that_can_be_told():
 def test_the_picture_has_curves_and_a_row_a_section():
     tubes = [paper_tube("A", found=[CAUTION]), paper_tube("B")]
     picture = listing_picture(
-        tubes, lambda name: None, paper_set("S", "A", "B"), made_with="x", date=date(2031, 3, 2)
+        tubes, lambda *_: None, paper_set("S", "A", "B"), made_with="x", date=date(2031, 3, 2)
     )
     (curves,) = [item for item in picture.blocks if isinstance(item, Curves)]
     assert curves.picture.members == ("A", "B")
@@ -109,5 +109,5 @@ def test_a_tube_without_a_sweep_has_a_listing_and_a_picture_without_figures():
     tube = paper_tube("A")
     tube = replace(tube, stored=replace(tube.stored, results=()), curves={}, bases={})
     assert "A, type unknown: not tested. No curves were measured." in told(tube)
-    picture = listing_picture([tube], lambda _: None, made_with="x", date=date(2031, 3, 2))
+    picture = listing_picture([tube], lambda *_: None, made_with="x", date=date(2031, 3, 2))
     assert not [item for item in picture.blocks if isinstance(item, Curves)]

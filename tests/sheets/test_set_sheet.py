@@ -19,7 +19,7 @@ from helpers.papers import CAUTION, GAS, constants, curves, grade, paper_set, pa
 
 def sheet(item, *tubes):
     family = reference_family()
-    return set_sheet(item, tubes, lambda _: family, made_with="x", date=date(2031, 3, 2))
+    return set_sheet(item, tubes, lambda *_: family, made_with="x", date=date(2031, 3, 2))
 
 
 def said(document) -> str:

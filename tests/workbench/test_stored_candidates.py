@@ -7,6 +7,7 @@ between its nodes. The tubes are simulated; every figure is invented.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -23,12 +24,17 @@ from curvelab.matching.records import (
     Measure,
     WorkingCurve,
 )
+from curvelab.sheets.paged import Curves, Paragraph
+from curvelab.sheets.plot_records import Role
 from curvelab.sweep.bench import UNSTATED_BENCH
 from curvelab.workbench.bench_file import load_description
 from curvelab.workbench.characterize import Request, characterize
+from curvelab.workbench.lot_documents import sheets_of_sets
 from curvelab.workbench.lot_file import Addition, add_to_lot, create_lot
+from curvelab.workbench.lot_paper import Proposal, Wanted, gather_lot
 from curvelab.workbench.match_lot import lot_candidates
 from curvelab.workbench.stored_candidates import stored_candidates, tube_names
+from curvelab.workbench.type_library import current_families
 from helpers.boxes_of_tubes import write_box, write_pentodes
 
 BENCH = 'name = "back room"\n[plate_current]\ngain_pct = 1\noffset_ma = 0.01\n'
@@ -204,3 +210,22 @@ def test_a_section_that_lacks_a_figure_says_why(box):
     (section,) = dead.sections
     assert set(section.missing) == set(Measure)
     assert all(section.missing.values())
+
+
+def test_a_set_sheet_of_pentodes_has_the_family_at_their_screen_voltage(pentodes):
+    """The dashed curves are those of the type with its screen at 250 V, not of it as a triode."""
+    asked = Wanted(proposed=(Proposal(("P-1", "P-2")),), graded=False)
+    (sheet,) = sheets_of_sets(gather_lot(pentodes.lot, asked), date(2031, 3, 2))
+    (picture,) = (block.picture for block in sheet.blocks if isinstance(block, Curves))
+    reference = [item for item in picture.series if item.role is Role.REFERENCE]
+    strongest = max(reference, key=lambda curve: curve.y.max())
+    family = current_families().pentodes["EL84"].at_screen(250.0)
+    wanted = 1e3 * family.current(strongest.x, np.zeros(strongest.x.size))
+    assert strongest.y == pytest.approx(wanted, rel=1e-3)
+
+
+def test_curves_of_a_pentode_and_of_one_connected_as_a_triode_have_no_common_family(pentodes):
+    wanted = Wanted(proposed=(Proposal(("P-1", "T-1")),), graded=False)
+    (sheet,) = sheets_of_sets(gather_lot(pentodes.lot, wanted), date(2031, 3, 2))
+    text = " ".join(block.text for block in sheet.blocks if isinstance(block, Paragraph))
+    assert "Their screens were not at one voltage (250 V, none)" in text
