@@ -153,7 +153,8 @@ def _where(result: StoredResult) -> str:
     point = result.figures.operating_point
     if point is None or not any(known_constants(result)):
         return ""
-    return f"{volts(point.plate_voltage)} V, {volts(point.grid_voltage)} V"
+    screen = "" if point.screen_voltage is None else f", screen {volts(point.screen_voltage)} V"
+    return f"{volts(point.plate_voltage)} V, {volts(point.grid_voltage)} V{screen}"
 
 
 def _figures(result: StoredResult, *, each: bool) -> Iterator[LabelLine]:

@@ -35,13 +35,14 @@ from curvelab.sheets.set_comparison import (
     said_of_set,
 )
 from curvelab.sheets.tables import point_text
-from curvelab.sheets.text import plain
+from curvelab.sheets.text import plain, volts
 
 __all__ = ["set_picture_blocks", "set_sheet", "set_word"]
 
 _WORDS = {2: "pair", 3: "trio", 4: "quad", 5: "quintet", 6: "sextet", 8: "octet"}
 
-FindFamily = Callable[[str], PlateFamily | None]
+# Of a type; of its connection with a screen at a voltage of its own [V] where one is given.
+FindFamily = Callable[[str, float | None], PlateFamily | None]
 
 
 def set_word(item: PaperSet) -> str:
@@ -69,7 +70,7 @@ def set_sheet(
     tubes : sequence of PaperTube
         Of the lot; those of the set are picked out.
     family_of : callable
-        The reference family of a type, or None.
+        The reference family of a type, or None; of a pentode at the screen voltage asked for.
     """
     comparison = compare_set(item, tubes)
     types = sorted({tube.type_name for tube in comparison.tubes if tube is not None})
@@ -129,14 +130,27 @@ def set_picture_blocks(comparison: SetComparison, family_of: FindFamily) -> Iter
         }
         basis = next((b for t in tubes if (b := t.bases.get(section)) and b.family), None)
         family_name = basis.family if basis else None
-        family = family_of(family_name) if family_name else None
+        screens = {_screen(tube, section) for tube in tubes if section in tube.curves}
+        one_screen = len(screens) == 1
+        family = family_of(family_name, *screens) if family_name and one_screen else None
         picture = overlay_picture(comparison.of.name, members, family, family_name)
         where = f" of section {plain(section)}" if section else ""
         if picture is None:
             yield Paragraph(f"The sweeps{where} share no grid voltage, so no curves are laid over.")
             continue
-        yield Heading(f"Fitted curves{where}, as far as the readings cover them")
+        (screen,) = screens if one_screen else (None,)
+        at = "" if screen is None else f", screen at {volts(screen)} V"
+        yield Heading(f"Fitted curves{where}{at}, as far as the readings cover them")
+        if not one_screen:
+            said = "Their screens had different voltages: these curves do not compare."
+            yield Paragraph(said, strong=True)
         yield Curves(picture)
+
+
+def _screen(tube: PaperTube, section: str | None) -> float | None:
+    """Return the screen voltage [V] of a section's curves; None for a triode's."""
+    points = (r.figures.operating_point for r in tube.sweeps if r.section == section)
+    return next((point.screen_voltage for point in points if point is not None), None)
 
 
 def _figures(comparison: SetComparison) -> Iterator[Block]:

@@ -77,9 +77,20 @@ def sheets_of_sets(
     return tuple(sheets)
 
 
-def family_of(type_name: str) -> PlateFamily | None:
-    """Return the reference family of a type, or None."""
-    return current_families().families.get(type_name)
+def family_of(type_name: str, screen_voltage: float | None = None) -> PlateFamily | None:
+    """Return the reference family of a type, or None.
+
+    Parameters
+    ----------
+    screen_voltage : float, optional
+        Of a screen at a voltage of its own [V]; without it, the family is that of a triode, or of
+        the triode connection.
+    """
+    library = current_families()
+    if screen_voltage is None:
+        return library.families.get(type_name)
+    found = library.pentodes.get(type_name)
+    return None if found is None else found.at_screen(screen_voltage)
 
 
 def tables_of_lot(paper: LotPaper, path: Path, today: date) -> bytes:

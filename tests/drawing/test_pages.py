@@ -66,7 +66,7 @@ def sheet_of(count: int, sections: tuple[str | None, ...] = (None,)) -> PagedDoc
     ]
     item = paper_set("P-1", *(tube.serial for tube in tubes))
     family = reference_family("6SN7GTB")
-    return set_sheet(item, tubes, lambda _: family, made_with="curvelab 9.9", date=TODAY)
+    return set_sheet(item, tubes, lambda *_: family, made_with="curvelab 9.9", date=TODAY)
 
 
 @needs_poppler
@@ -185,7 +185,7 @@ def test_a_picture_for_a_shop_is_one_page_of_its_size(tmp_path):
     tubes = [paper_tube(f"PIT-{n}", result(section="1"), result(section="2")) for n in range(4)]
     item = paper_set("P-1", *(tube.serial for tube in tubes))
     family = reference_family("6SN7GTB")
-    picture = listing_picture(tubes, lambda _: family, item, made_with="x", date=TODAY)
+    picture = listing_picture(tubes, lambda *_: family, item, made_with="x", date=TODAY)
     save_page_png(picture, tmp_path / "p.png", (1000, 1250))
     save_pages_pdf([picture], tmp_path / "p.pdf")
     assert page_count(tmp_path / "p.pdf") == 1

@@ -6,10 +6,10 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 
 from curvelab.catalog.records import HandTest, Overrule
-from curvelab.health.records import Verdict
+from curvelab.health.records import Finding, FindingCode, Severity, Verdict
 from curvelab.sheets.listing import listing_picture, listing_text, listing_title
 from curvelab.sheets.paged import Curves, RuledTable
-from curvelab.sheets.paper_records import Basis
+from curvelab.sheets.paper_records import Basis, Found
 from curvelab.sweep.records import Conditions
 from helpers.papers import CAUTION, GAS, constants, grade, paper_set, paper_tube, result
 
@@ -80,6 +80,17 @@ def test_hand_tests_are_told():
     ) in text
 
 
+def test_what_two_sections_share_is_told_once_and_a_note_says_its_section():
+    shared = Finding(FindingCode.SECTION_IMBALANCE, Severity.CAUTION, "They differ by 35 %.")
+    note = Finding(FindingCode.OVER_RATING, Severity.NOTE, "Two readings lie above the rating.")
+    tube = paper_tube("A", result(section="1"), result(section="2"))
+    found = (Found("1", shared), Found("2", shared), Found("2", note))
+    text = told(replace(tube, found=found))
+    assert text.count("They differ by 35 %.") == 1
+    assert "Found (section-imbalance, sections 1 and 2): They differ" in text
+    assert "Note, section 2: Two readings" in text
+
+
 def test_a_set_says_how_close_and_whether_that_can_be_told():
     tubes = [paper_tube("A"), paper_tube("B"), paper_tube("C")]
     item = paper_set("P-1", "A", "B", "C", spare="C", spread_percent=2.34, matched_by="curves")
@@ -94,7 +105,7 @@ def test_a_set_says_how_close_and_whether_that_can_be_told():
 def test_the_picture_has_curves_and_a_row_a_section():
     tubes = [paper_tube("A", found=[CAUTION]), paper_tube("B")]
     picture = listing_picture(
-        tubes, lambda name: None, paper_set("S", "A", "B"), made_with="x", date=date(2031, 3, 2)
+        tubes, lambda *_: None, paper_set("S", "A", "B"), made_with="x", date=date(2031, 3, 2)
     )
     (curves,) = [item for item in picture.blocks if isinstance(item, Curves)]
     assert curves.picture.members == ("A", "B")
@@ -109,5 +120,5 @@ def test_a_tube_without_a_sweep_has_a_listing_and_a_picture_without_figures():
     tube = paper_tube("A")
     tube = replace(tube, stored=replace(tube.stored, results=()), curves={}, bases={})
     assert "A, type unknown: not tested. No curves were measured." in told(tube)
-    picture = listing_picture([tube], lambda _: None, made_with="x", date=date(2031, 3, 2))
+    picture = listing_picture([tube], lambda *_: None, made_with="x", date=date(2031, 3, 2))
     assert not [item for item in picture.blocks if isinstance(item, Curves)]

@@ -10,16 +10,26 @@ import pytest
 
 from curvelab.catalog.curves import CurveGrid
 from curvelab.sheets.overlay_picture import overlay_picture
-from curvelab.sheets.paged import Curves, Paragraph, RuledTable
+from curvelab.sheets.paged import Curves, Heading, Paragraph, RuledTable
 from curvelab.sheets.plot_records import Role
 from curvelab.sheets.set_sheet import set_sheet, set_word
 from helpers.assessments import reference_family
-from helpers.papers import CAUTION, GAS, constants, curves, grade, paper_set, paper_tube, result
+from helpers.papers import (
+    CAUTION,
+    GAS,
+    POINT,
+    constants,
+    curves,
+    grade,
+    paper_set,
+    paper_tube,
+    result,
+)
 
 
 def sheet(item, *tubes):
     family = reference_family()
-    return set_sheet(item, tubes, lambda _: family, made_with="x", date=date(2031, 3, 2))
+    return set_sheet(item, tubes, lambda *_: family, made_with="x", date=date(2031, 3, 2))
 
 
 def said(document) -> str:
@@ -104,6 +114,27 @@ def test_each_section_has_its_picture():
         if isinstance(item, Curves)
     ]
     assert [picture.members for picture in pictures] == [("A", "B"), ("A", "B")]
+
+
+def test_a_pentode_is_laid_over_the_family_at_its_own_screen_voltage():
+    asked = []
+
+    def family_of(*which):
+        asked.append(which)
+        return reference_family()
+
+    screened = [result(point=replace(POINT, screen_voltage=volts)) for volts in (250.0, 210.0)]
+    tubes = [paper_tube("A", screened[0]), paper_tube("B", screened[0])]
+    pair, day = paper_set("S", "A", "B"), date(2031, 3, 2)
+    document = set_sheet(pair, tubes, family_of, made_with="x", date=day)
+    assert asked == [("6SN7GTB", 250.0)]
+    headings = [item.text for item in document.blocks if isinstance(item, Heading)]
+    assert "Fitted curves, screen at 250 V, as far as the readings cover them" in headings
+    # Screens at two voltages: no one family belongs under the curves.
+    tubes[1] = paper_tube("B", screened[1])
+    document = set_sheet(pair, tubes, family_of, made_with="x", date=day)
+    assert len(asked) == 1
+    assert "Their screens had different voltages" in said(document)
 
 
 def test_a_curve_goes_through_the_nodes_it_was_sampled_at_and_stays_monotone():
