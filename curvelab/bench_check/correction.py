@@ -91,13 +91,18 @@ class MeterCorrection:
         """What it does, in words."""
         parts = []
         if self.offset:
-            parts.append(f"less {format_number(MICROAMPERE.from_si(self.offset), 4)} µA")
+            parts.append(_less(self.offset, 4))
         if self.conductance:
-            per_volt = MICROAMPERE.from_si(self.conductance)
-            parts.append(f"less {format_number(per_volt)} µA for each volt on the plate")
+            parts.append(f"{_less(self.conductance)} for each volt on the plate")
         if self.factor != 1.0:
             parts.append(f"times {self.factor:.5f} ± {self.factor_u95:.5f}")
         return f"{self.meter.replace('_', ' ')} {', '.join(parts) or 'as it is read'}"
+
+
+def _less(current: float, digits: int = 3) -> str:
+    """Return what is taken off a reading, or added to it, in words; SI."""
+    word = "plus" if current < 0 else "less"
+    return f"{word} {format_number(MICROAMPERE.from_si(abs(current)), digits)} µA"
 
 
 _NUMBERS = ("factor", "factor_u95", "offset", "offset_u95", "conductance")

@@ -17,7 +17,7 @@ from curvelab.matching.records import (
     Neighbour,
 )
 from curvelab.sheets.paper_words import counted
-from curvelab.sheets.text import plain
+from curvelab.sheets.text import in_one_line, plain
 from curvelab.workbench.lot_matching import LotSets
 
 __all__ = ["matches_text", "mates_text", "sets_text"]
@@ -87,7 +87,7 @@ def _excluded(excluded: Sequence[Excluded]) -> Iterator[str]:
     """Yield why tubes took no part, a line a reason: tubes that share one stand together."""
     tubes: dict[str, list[str]] = {}
     for one in excluded:
-        tubes.setdefault("; ".join(one.reasons), []).append(one.key)
+        tubes.setdefault(in_one_line(one.reasons), []).append(one.key)
     for why, keys in tubes.items():
         yield f"{', '.join(map(plain, keys))}: {plain(why)}"
 
@@ -124,7 +124,7 @@ def _sentences(found: LotSets) -> Iterator[str]:
             yield f"curves of {plain(name)}: {words}"
     for known in found.held:
         for against in known.against:
-            why = plain("; ".join(against.reasons))
+            why = plain(in_one_line(against.reasons))
             yield (
                 f"{plain(known.name or '')} is locked, but {plain(against.key)} would be in no "
                 f"set today: {why}"

@@ -15,7 +15,7 @@ from curvelab.assessment.records import Assessment
 from curvelab.fitting.records import Constant
 from curvelab.grading.conditions import figures_at
 from curvelab.grading.rules import GRADED, Band, GradeRule, GradeRules
-from curvelab.quantities import MILLIAMPERE, MILLIAMPERE_PER_VOLT, Unit, format_number
+from curvelab.quantities import MILLIAMPERE, MILLIAMPERE_PER_VOLT, Unit, format_uncertain
 from curvelab.reference.records import PrintedLimit
 from curvelab.sweep.bench import Bench
 
@@ -78,8 +78,8 @@ class Bound:
     @property
     def measured(self) -> str:
         """The value with its uncertainty, in words."""
-        shown = f"{format_number(self.value, 4)} ± {format_number(self.u95, 2)}"
-        return f"{GRADED[self.quantity]} {shown} {self.unit}"
+        shown = format_uncertain(self.value, self.u95, Unit(self.unit, 1.0))
+        return f"{GRADED[self.quantity]} {shown}"
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,7 @@ import numpy as np
 from curvelab.health.case import Case
 from curvelab.health.evidence import where, worded
 from curvelab.health.records import Finding, FindingCode, Severity
-from curvelab.quantities import MICROAMPERE
+from curvelab.quantities import MICROAMPERE, MILLIAMPERE
 
 __all__ = ["find"]
 
@@ -60,4 +60,5 @@ def find(case: Case) -> Iterator[Finding]:
 
 
 def _said(current: float) -> str:
-    return worded(MICROAMPERE.from_si(current), MICROAMPERE.symbol)
+    unit = MILLIAMPERE if current >= MILLIAMPERE.si else MICROAMPERE
+    return worded(unit.from_si(current), unit.symbol)

@@ -13,6 +13,7 @@ __all__ = ["find", "is_another_type"]
 # The other type must not only be likelier but fit: what it takes is within so many squares of the
 # spreads among tubes of a type, or a small share of what the label would take (house rule).
 _FITS, _CLEARLY_BETTER = 16.0, 0.3
+_LEFT_OPEN = 0.05  # of the best one's odds, from which on another type is named (house rule)
 
 
 def find(case: Case) -> Iterator[Finding]:
@@ -28,8 +29,8 @@ def find(case: Case) -> Iterator[Finding]:
         evidence=(
             f"The curves lie {100 * labelled.deviation:.0f} % from the family of "
             f"{case.tube_type.name} on the label and {100 * best.deviation:.0f} % from that of "
-            f"{' or '.join(best.type_names)}: the odds are {_odds(best, labelled)} that it is the "
-            "latter."
+            f"{_names(best)}: of these two the odds are {_odds(best, labelled)} for the latter."
+            f"{_third(case.identity, best, labelled)}"
         ),
         value=100 * labelled.deviation,
         unit="%",
@@ -60,6 +61,19 @@ def _other_type(case: Case, ranked: Identity | None) -> tuple[Candidate, Candida
     fits = best.misfit < max(_FITS, _CLEARLY_BETTER * labelled.misfit)
     clearly = fits and best.deviation < labelled.deviation
     return (best, labelled) if likelier and outside and clearly else None
+
+
+def _third(ranked: Identity | None, best: Candidate, labelled: Candidate) -> str:
+    """Name a third class that the curves do not rule out, or nothing."""
+    others = [c for c in ranked.candidates if c is not best and c is not labelled] if ranked else []
+    if not others or others[0].odds < _LEFT_OPEN * best.odds:
+        return ""
+    share = 100 * others[0].odds / best.odds
+    return f" It may be {_names(others[0])} as well: {share:.0f} % as likely."
+
+
+def _names(candidate: Candidate) -> str:
+    return " or ".join(candidate.type_names)
 
 
 def _odds(best: Candidate, labelled: Candidate) -> str:

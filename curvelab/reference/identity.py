@@ -16,9 +16,9 @@ import numpy as np
 
 from curvelab.fitting.laws import law_named
 from curvelab.reference.family import ReferenceFamily
-from curvelab.sweep.records import FloatArray
+from curvelab.sweep.records import BoolArray, FloatArray
 
-__all__ = ["Candidate", "Identity", "deviation_from", "rank_types"]
+__all__ = ["Candidate", "Identity", "deviation_from", "flowing", "rank_types"]
 
 # Spread among tubes of one type, as standard deviations of logarithms (common practice, no
 # source): scale downward, after years of use, and upward, as new tubes come; amplification
@@ -67,6 +67,15 @@ class Identity:
         return next((c for c in self.candidates if type_name in c.type_names), None)
 
 
+def flowing(plate_current: FloatArray) -> BoolArray:
+    """Tell which readings, shape (n,), show enough current to tell types apart by.
+
+    Nearer to cut-off families solved from points, and tubes of one type, differ without bound.
+    """
+    largest = float(plate_current.max(initial=1e-12))
+    return np.asarray(plate_current > _FLOWING * largest)
+
+
 def rank_types(
     families: Mapping[str, ReferenceFamily],
     classes: Sequence[tuple[str, ...]],
@@ -86,11 +95,10 @@ def rank_types(
     Identity or None
         None where fewer than six readings show enough current.
     """
-    largest = float(plate_current.max(initial=1e-12))
-    flowing = np.flatnonzero(plate_current > _FLOWING * largest)
-    if flowing.size < _LEAST_READINGS:
+    enough = np.flatnonzero(flowing(plate_current))
+    if enough.size < _LEAST_READINGS:
         return None
-    chosen = flowing[:: max(1, flowing.size // _MOST_READINGS)]
+    chosen = enough[:: max(1, enough.size // _MOST_READINGS)]
     names = list(families)
     chosen_families = [families[name] for name in names]
     measured = plate_voltage[chosen], grid_voltage[chosen], plate_current[chosen]

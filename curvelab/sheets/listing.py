@@ -7,10 +7,10 @@ from collections.abc import Iterator, Sequence
 from datetime import date as Date  # noqa: N812 - ``date`` is the page's own word
 
 from curvelab.catalog.records import HandTest, SetMember, StoredResult
-from curvelab.health.records import Severity, Verdict
+from curvelab.health.records import FindingCode, Severity, Verdict
 from curvelab.quantities import MICROAMPERE, MILLIAMPERE
 from curvelab.sheets.paged import Block, Column, PagedDocument, RuledTable
-from curvelab.sheets.paper_records import PaperSet, PaperTube
+from curvelab.sheets.paper_records import Found, PaperSet, PaperTube
 from curvelab.sheets.paper_words import (
     NONE,
     bogey_text,
@@ -151,12 +151,23 @@ def _found(tube: PaperTube) -> Iterator[str]:
     serious = [f for f in tube.found if f.finding.severity is not Severity.NOTE]
     if not serious and tube.stored.results:
         yield "Found against it: nothing."
-    for item in serious:
-        where = f", section {plain(item.section)}" if item.section else ""
-        yield _filled(f"Found ({item.finding.code}{where}): {finding_text(item.finding)}")
+    for code, where, said in _once(serious):
+        yield _filled(f"Found ({code}{where}): {said}")
     notes = [f for f in tube.found if f.finding.severity is Severity.NOTE]
-    for item in notes:
-        yield _filled(f"Note: {finding_text(item.finding)}")
+    for _, where, said in _once(notes):
+        yield _filled(f"Note{where}: {said}")
+
+
+def _once(found: Sequence[Found]) -> Iterator[tuple[FindingCode, str, str]]:
+    """Yield code, section and words; what two sections share, as an imbalance, once."""
+    sections: dict[tuple[FindingCode, str], list[str]] = {}
+    for item in found:
+        key = item.finding.code, finding_text(item.finding)
+        sections.setdefault(key, []).extend([plain(item.section)] if item.section else ())
+    for (code, said), of in sections.items():
+        names = " and ".join(dict.fromkeys(of))
+        where = f", section{'s' if len(set(of)) > 1 else ''} {names}" if names else ""
+        yield code, where, said
 
 
 def _by_hand(test: HandTest) -> Iterator[str]:

@@ -4,10 +4,20 @@ from __future__ import annotations
 
 import math
 import unicodedata
+from collections.abc import Iterable
 
 from curvelab.quantities import format_number
 
-__all__ = ["decimals_of", "finite", "plain", "printed_unit", "signed_percent", "trimmed", "volts"]
+__all__ = [
+    "decimals_of",
+    "finite",
+    "in_one_line",
+    "plain",
+    "printed_unit",
+    "signed_percent",
+    "trimmed",
+    "volts",
+]
 
 _NO_TEXT = ("Cc", "Zl", "Zp")
 _TURNS = frozenset("\u200e\u200f\u061c\u202a\u202b\u202c\u202d\u202e\u2066\u2067\u2068\u2069")
@@ -25,6 +35,12 @@ def plain(text: str) -> str:
         " " if unicodedata.category(char) in _NO_TEXT or char in _TURNS else char for char in text
     )
     return kept.encode("utf-16", "surrogatepass").decode("utf-16", "replace")
+
+
+def in_one_line(reasons: Iterable[str]) -> str:
+    """Return reasons one after another; a sentence that others follow loses its full stop."""
+    *before, last = [*reasons] or [""]
+    return "; ".join([*(reason.removesuffix(".") for reason in before), last])
 
 
 def finite(value: float | None) -> float | None:

@@ -23,6 +23,8 @@ from PySide6.QtWidgets import (
 
 __all__ = ["ColumnDialog", "ColumnLayout"]
 
+_LEAST = 0.4  # of its full width: a column that is cut shorter says nothing
+
 
 class ColumnLayout(QObject):
     """Keeps the layout of a table's columns by their names.
@@ -33,13 +35,19 @@ class ColumnLayout(QObject):
         The columns as the model has them; the first is always seen.
     hidden : collection of str
         Those hidden until a person asks for them.
+    elastic : str
+        The column that gives way where the view ends in the midst of it; what it then cuts short
+        is marked so.
     """
 
     changed = Signal()
 
-    def __init__(self, view: QTableView, names: Sequence[str], hidden: Collection[str]) -> None:
+    def __init__(
+        self, view: QTableView, names: Sequence[str], hidden: Collection[str], elastic: str = ""
+    ) -> None:
         super().__init__(view)
         self._view, self._names, self._usual = view, tuple(names), frozenset(hidden)
+        self._elastic, self._full = elastic, 0
         self._widths: dict[str, int] = {}
         self._at_work = False
         header = view.horizontalHeader()
@@ -83,7 +91,22 @@ class ColumnLayout(QObject):
         self._at_work = True
         for at, name in enumerate(self._names):
             if not self._view.isColumnHidden(at):
-                header.resizeSection(at, self._widths.get(name) or widths(at))
+                full = widths(at)
+                header.resizeSection(at, self._widths.get(name) or full)
+                self._full = full if name == self._elastic else self._full
+        self._at_work = False
+        self.fit_elastic()
+
+    def fit_elastic(self) -> None:
+        """Let the elastic column end where the view does, unless too little of it is left."""
+        if self._elastic not in self._names or self._elastic in self._widths:
+            return
+        at, header = self._names.index(self._elastic), self._view.horizontalHeader()
+        if self._view.isColumnHidden(at):
+            return
+        room = self._view.viewport().width() - header.sectionPosition(at)
+        self._at_work = True
+        header.resizeSection(at, room if _LEAST * self._full <= room < self._full else self._full)
         self._at_work = False
 
     def state(self) -> str:

@@ -56,7 +56,7 @@ class TubeList(QWidget):
         self._model.show(self._columns(), ())
         self.view = self._make_view()
         names = [column.name for column in self._model.columns]
-        self.columns = ColumnLayout(self.view, names, USUALLY_HIDDEN)
+        self.columns = ColumnLayout(self.view, names, USUALLY_HIDDEN, "worst")
         self.filter_field = self._make_filter()
         self.verdict_box = self._make_verdict_box()
         self._count = QLabel()
@@ -108,7 +108,9 @@ class TubeList(QWidget):
             self.view.scrollTo(self.view.currentIndex())
 
     def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
-        """Notice that the mouse has left the table."""
+        """Notice that the mouse has left the table, and that its width is another."""
+        if event.type() is QEvent.Type.Resize and watched is self.view.viewport():
+            self.columns.fit_elastic()
         if event.type() is QEvent.Type.Leave and watched is self.view.viewport():
             self.hovered.emit(None)
         return super().eventFilter(watched, event)

@@ -11,7 +11,7 @@ from curvelab.assessment.connection import SCREEN_NOT_STATED, has_screen_grid
 from curvelab.assessment.records import Assessment
 from curvelab.fitting.pentode_family import PentodeFamily
 from curvelab.reference.families import FamilyLibrary
-from curvelab.reference.identity import Candidate, deviation_from, rank_types
+from curvelab.reference.identity import Candidate, deviation_from, flowing, rank_types
 from curvelab.sweep.records import SweepKind
 
 __all__ = ["Identified", "Ranked", "identify"]
@@ -95,11 +95,9 @@ def _ranked(
     identity = rank_types(families, classes, plate, grid, current)
     if identity is None:
         return (), "too few readings show enough current to tell types apart"
-    flowing = current > 0
+    seen = flowing(current)
     names = list(families)
-    scale, shape = deviation_from(
-        list(families.values()), plate[flowing], grid[flowing], current[flowing]
-    )
+    scale, shape = deviation_from(list(families.values()), plate[seen], grid[seen], current[seen])
     figures = dict(zip(names, zip(scale.tolist(), shape.tolist(), strict=True), strict=True))
     ranked = tuple(_figures(candidate, figures) for candidate in identity.candidates)
     if ranked[0].shape is None or ranked[0].shape > _SHAPE_OF_ONE_TYPE:

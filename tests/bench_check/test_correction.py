@@ -123,6 +123,11 @@ def test_the_uncertainty_of_a_correction_joins_the_meters():
     assert bench_after(UNSTATED_BENCH, accepted()).plate_current.gain > 0
 
 
+def test_its_words_have_no_double_negative():
+    assert replace(GAIN, offset=-9e-8, factor=1.0).words == "plate current plus 0.09000 µA"
+    assert replace(GAIN, offset=2e-5, factor=1.0).words == "plate current less 20.00 µA"
+
+
 def test_only_a_person_accepts():
     with pytest.raises(BenchCheckError, match="person"):
         accept(GAIN, "  ", "2024-05-17")

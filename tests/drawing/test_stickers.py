@@ -14,7 +14,7 @@ from curvelab.sheets.label import LabelDocument, LabelPrint, Marks, label_docume
 from curvelab.sheets.label_code import read_label_code
 from curvelab.sheets.label_grid import LabelGrid, place_labels, read_label_sheets
 from helpers.checkout import ROOT
-from helpers.papers import CAUTION, GAS, constants, grade, paper_tube, result
+from helpers.papers import CAUTION, GAS, POINT, constants, grade, paper_tube, result
 from helpers.pdf_pages import needs_poppler, page_count, raster, words
 
 DOTS = 254  # an inch: ten pixels a millimetre
@@ -207,3 +207,9 @@ def test_both_sections_of_a_tube_are_on_its_label():
     assert "1: Ip 9.000 ± 0.090 mA" in told
     assert "2: Ip 8.000 ± 0.080 mA" in told
     assert told.count("at 250 V, -8 V") == 1
+
+
+def test_a_pentodes_label_names_its_screen_voltage():
+    point = replace(POINT, screen_voltage=250.0)
+    (label,) = document([paper_tube("A", result(point=point))], GRID).labels
+    assert "at 250 V, -8 V, screen 250 V" in [line.text for line in label.lines]

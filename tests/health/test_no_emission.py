@@ -24,6 +24,13 @@ def test_a_dead_tube_is_rejected_for_that_alone(name: str) -> None:
     ]
 
 
+def test_what_flows_is_told_in_milliamperes_from_one_on() -> None:
+    (found,) = find(case_of(sweep_of(faults.dead(healthy_tube("2A3", np.random.default_rng(1))))))
+    assert " mA, " in found.evidence
+    assert found.evidence.startswith("No reading exceeds")
+    assert "µA; at" in found.evidence
+
+
 @pytest.mark.parametrize("name", ["12AX7", "6SN7GTB"])
 def test_a_dead_tube_of_an_unknown_type_is_found(name: str) -> None:
     tube = faults.dead(healthy_tube(name, np.random.default_rng(1)))

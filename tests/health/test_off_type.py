@@ -33,6 +33,14 @@ def test_a_tube_that_fits_another_type_is_named_with_the_odds() -> None:
     assert "6SL7GT" in found.evidence
     assert "999 to 1" in found.evidence
     assert found.value == pytest.approx(40)
+    assert "It may be" not in found.evidence
+
+
+def test_a_third_type_that_the_curves_do_not_rule_out_is_named_too() -> None:
+    ranked = (("6EM7 unit 1",), 0.9, 0.3), (("6SL7GT",), 0.09, 0.35), (("6SN7GTB",), 1e-7, 1.1)
+    (found,) = judged(*(Candidate(*each) for each in ranked))
+    assert "of these two the odds are more than 10000 to 1 for the latter" in found.evidence
+    assert found.evidence.endswith("It may be 6SL7GT as well: 10 % as likely.")
 
 
 @pytest.mark.parametrize(

@@ -6,10 +6,10 @@ from dataclasses import replace
 from datetime import UTC, date, datetime
 
 from curvelab.catalog.records import HandTest, Overrule
-from curvelab.health.records import Verdict
+from curvelab.health.records import Finding, FindingCode, Severity, Verdict
 from curvelab.sheets.listing import listing_picture, listing_text, listing_title
 from curvelab.sheets.paged import Curves, RuledTable
-from curvelab.sheets.paper_records import Basis
+from curvelab.sheets.paper_records import Basis, Found
 from curvelab.sweep.records import Conditions
 from helpers.papers import CAUTION, GAS, constants, grade, paper_set, paper_tube, result
 
@@ -78,6 +78,17 @@ def test_hand_tests_are_told():
     assert (
         "Tested by hand on 2031-03-02: heater 600 mA; heater-cathode leakage 3 µA; shorts: none."
     ) in text
+
+
+def test_what_two_sections_share_is_told_once_and_a_note_says_its_section():
+    shared = Finding(FindingCode.SECTION_IMBALANCE, Severity.CAUTION, "They differ by 35 %.")
+    note = Finding(FindingCode.OVER_RATING, Severity.NOTE, "Two readings lie above the rating.")
+    tube = paper_tube("A", result(section="1"), result(section="2"))
+    found = (Found("1", shared), Found("2", shared), Found("2", note))
+    text = told(replace(tube, found=found))
+    assert text.count("They differ by 35 %.") == 1
+    assert "Found (section-imbalance, sections 1 and 2): They differ" in text
+    assert "Note, section 2: Two readings" in text
 
 
 def test_a_set_says_how_close_and_whether_that_can_be_told():

@@ -55,6 +55,28 @@ def test_the_verdict_differs_in_more_than_colour(tubes):
     assert len(set(column(tubes, VERDICT)[:3])) == 3
 
 
+def test_the_worst_finding_ends_where_the_list_does_and_takes_its_room_back(tubes):
+    header, view = tubes.view.horizontalHeader(), tubes.view.viewport()
+    full = header.sectionSize(WORST)
+    end = header.sectionPosition(WORST) + full
+    frame = tubes.width() - view.width()
+    tubes.resize(end - full // 2 + frame, 400)
+    assert header.sectionPosition(WORST) + header.sectionSize(WORST) == view.width()
+    assert full // 3 < header.sectionSize(WORST) < full
+    tubes.resize(end - full + frame + 5, 400)  # hardly begun: it is scrolled to as a whole
+    assert header.sectionSize(WORST) == full
+    tubes.resize(1200, 400)
+    assert header.sectionSize(WORST) == full
+    assert "worst" not in tubes.columns.state().partition("widths")[2]
+
+
+def test_a_width_that_a_person_gave_the_worst_finding_stays(tubes):
+    header = tubes.view.horizontalHeader()
+    header.resizeSection(WORST, 200)
+    tubes.resize(header.sectionPosition(WORST) + 100, 400)
+    assert header.sectionSize(WORST) == 200
+
+
 def test_a_click_chooses_a_tube(tubes, filled, qtbot):
     index = tubes.view.model().index(1, TUBE)
     qtbot.mouseClick(

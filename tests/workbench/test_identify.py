@@ -4,11 +4,16 @@ from __future__ import annotations
 
 from pathlib import Path
 
+import numpy as np
 import pytest
 
 from curvelab.workbench.characterize import Request, characterize
 from curvelab.workbench.identify import identify
 from curvelab.workbench.type_library import current_families
+from simulator.bench import Bench, run_sweep, usual_plan
+from simulator.faults import mislabel
+from simulator.files import long_text, write
+from simulator.tubes import healthy_tube
 
 _DATA = Path(__file__).parents[1] / "data" / "outside"
 
@@ -40,6 +45,16 @@ def test_published_curves_without_a_label_are_their_own_type(tmp_path, file, nam
     assert found.ranked[0].current == pytest.approx(1.0, abs=0.05)
     assert found.ranked[0].shape < 0.06
     assert sum(one.odds for one in found.ranked) == pytest.approx(1.0)
+    assert found.remark is None
+
+
+def test_a_used_tube_is_its_type_however_its_foot_differs(tmp_path):
+    # Near cut-off tubes of one type differ by factors; a bench still reads currents there.
+    tube = healthy_tube("45", np.random.default_rng(5))
+    sweep = run_sweep(tube, usual_plan(tube), Bench(), np.random.default_rng(6))
+    found = identified(write(tmp_path / "nameless.csv", long_text(mislabel(sweep, "2A3"))))
+    assert found.ranked[0].type_names == ("45",)
+    assert found.ranked[0].shape < 0.15
     assert found.remark is None
 
 

@@ -6,7 +6,7 @@ from PySide6.QtCore import QCoreApplication
 
 from curvelab.catalog.records import SetState
 from curvelab.matching.records import Difference, Excluded, LeftOver, Mate, Neighbour
-from curvelab.sheets.text import plain
+from curvelab.sheets.text import in_one_line, plain
 from curvelab.window.record_table import Column
 from curvelab.workbench.lot_sets import SetLine
 
@@ -107,7 +107,7 @@ def _members(line: SetLine) -> str:
 
 
 def _reasons(one: Excluded) -> str:
-    return plain("; ".join(one.reasons))
+    return plain(in_one_line(one.reasons))
 
 
 def _name(neighbour: Neighbour | None) -> str:
