@@ -48,8 +48,8 @@ class MatchingPanel(QWidget):
         Keep these sets that were found.
     sale_wanted, release_wanted : SetLine
         Mark a kept set as sold, or let its tubes go again.
-    sheets_wanted : list of str
-        Write the sheets of kept sets, by name; of all of them where none is named.
+    sheets_wanted : list of SetLine
+        Write the sheets of these sets.
     """
 
     picked = Signal(object)
@@ -240,9 +240,7 @@ class MatchingPanel(QWidget):
         self.lock.clicked.connect(lambda: self.lock_wanted.emit(self._to_lock()))
         self.sell.clicked.connect(lambda: self.sale_wanted.emit(self.chosen_sets[0]))
         self.release.clicked.connect(lambda: self.release_wanted.emit(self.chosen_sets[0]))
-        self.sheets.clicked.connect(
-            lambda: self.sheets_wanted.emit([one.name for one in self._of_state(*SetState)])
-        )
+        self.sheets.clicked.connect(lambda: self.sheets_wanted.emit(self._on_paper()))
 
     def _of_state(self, *states: SetState | None) -> list[SetLine]:
         return [line for line in self.chosen_sets if line.state in states]
@@ -256,6 +254,13 @@ class MatchingPanel(QWidget):
         if not shown or self._ranking is None or not mates:
             return []
         return [line_of_mates(self._ranking, mates)]
+
+    def _on_paper(self) -> list[SetLine]:
+        """Return the sets that a sheet is wanted of: those chosen or, of sets, all there are."""
+        if self.tabs.currentWidget() is self.mates_view:
+            return self._to_lock()
+        lines = self.chosen_sets or list(self.sets.shown())
+        return [line for line in lines if len(line.members) > 1]
 
     def _tell_sets(self) -> None:
         names = [name for line in self.chosen_sets for name in line.members]
@@ -291,8 +296,7 @@ class MatchingPanel(QWidget):
         self.lock.setEnabled(self._keeping and bool(self._to_lock()))
         self.sell.setEnabled(states == [SetState.LOCKED])
         self.release.setEnabled(len(states) == 1 and states[0] is not None)
-        kept = any(line.state is not None for line in self.sets.shown())
-        self.sheets.setEnabled(self._keeping and kept)
+        self.sheets.setEnabled(self._keeping and bool(self._on_paper()))
 
     def _first_row(self, view: QTableView) -> None:
         if view.model().rowCount():
