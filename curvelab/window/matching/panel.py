@@ -248,7 +248,7 @@ class MatchingPanel(QWidget):
     def _to_lock(self) -> list[SetLine]:
         """Return the sets that can be locked: those chosen, or a tube with its chosen mates."""
         if self.tabs.currentWidget() is self.sets_view:
-            return self._of_state(None)
+            return _of_several(self._of_state(None))
         mates = _chosen(self.mates_view, self.mates)
         shown = self.tabs.currentWidget() is self.mates_view and self._mates_here
         if not shown or self._ranking is None or not mates:
@@ -259,8 +259,7 @@ class MatchingPanel(QWidget):
         """Return the sets that a sheet is wanted of: those chosen or, of sets, all there are."""
         if self.tabs.currentWidget() is self.mates_view:
             return self._to_lock()
-        lines = self.chosen_sets or list(self.sets.shown())
-        return [line for line in lines if len(line.members) > 1]
+        return _of_several(self.chosen_sets or self.sets.shown())
 
     def _tell_sets(self) -> None:
         names = [name for line in self.chosen_sets for name in line.members]
@@ -309,16 +308,22 @@ class MatchingPanel(QWidget):
 
     def _sentences(self, found: LotSets) -> Iterator[str]:
         result = found.result
-        told = self.tr("{0} sets, {1} tubes left over, {2} took no part.").format(
-            len(result.sets), len(result.left_over), len(result.excluded)
-        )
-        if result.proven:
+        if found.one_tube:
+            words = self.tr(
+                "Tubes whose sections match: {0}, whose do not: {1}. Took no part: {2}."
+            )
+        else:
+            words = self.tr("{0} sets, {1} tubes left over, {2} took no part.")
+        told = words.format(len(result.sets), len(result.left_over), len(result.excluded))
+        if found.one_tube:
+            best = ""
+        elif result.proven:
             best = self.tr("No choice has more sets, and none of so many is tighter.")
         else:
             best = self.tr("Not proven to be the best: at most {0} % from it.").format(
                 f"{100 * result.gap:.2g}"
             )
-        yield f"{told} {best}"
+        yield f"{told} {best}".rstrip()
         if found.counts:
             counted = [
                 self.tr("at {0} %: {1}{2}").format(
@@ -326,10 +331,16 @@ class MatchingPanel(QWidget):
                 )
                 for one in found.counts
             ]
-            yield self.tr("Sets there would be {0}").format(", ".join(counted))
+            what = self.tr("Such tubes") if found.one_tube else self.tr("Sets")
+            yield self.tr("{0} there would be {1}").format(what, ", ".join(counted))
         if any("curve" in measure for measure in found.request.measures):
             for name, words in found.lot.regions.items():
                 yield self.tr("Curves of {0}: {1}").format(plain(name), plain(words))
+
+
+def _of_several(lines: Sequence[SetLine]) -> list[SetLine]:
+    """Return the sets without the dual tubes whose sections match: those are together."""
+    return [line for line in lines if len(line.members) > 1]
 
 
 def _chosen(view: QTableView, model: RecordTable[Record]) -> list[Record]:
