@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import json
 from argparse import Namespace
 from collections.abc import Callable
 from dataclasses import replace
@@ -17,7 +16,7 @@ from curvelab.cli.lot_papers import write_set_sheets
 from curvelab.errors import MatchingInputError
 from curvelab.matching.records import BY_BOTH, BY_CURVE, BY_POINT, MatchRequest, Measured
 from curvelab.quantities import MILLIAMPERE, MILLIAMPERE_PER_VOLT, Unit
-from curvelab.sheets.match_json import matches_document, mates_document, set_record
+from curvelab.sheets.match_json import matches_document, mates_document
 from curvelab.sheets.results_json import results_text
 from curvelab.sheets.sets_json import sets_document
 from curvelab.workbench.lot_matching import (
@@ -29,7 +28,7 @@ from curvelab.workbench.lot_matching import (
     find_mates_of_figures,
     match_lot_file,
 )
-from curvelab.workbench.lot_paper import Proposal, Wanted
+from curvelab.workbench.lot_paper import Wanted, proposal_of
 from curvelab.workbench.lot_upkeep import change_set, lock_set, standing_sets, tube_identity
 
 __all__ = ["MATCHING"]
@@ -85,11 +84,7 @@ def _wanted_sheets(found: LotSets) -> Wanted:
     pairs = list(zip(found.result.sets, found.names, strict=True))
     return Wanted(
         sets=tuple(name for _, name in pairs if name is not None),
-        proposed=tuple(
-            Proposal(one.tubes, one.spare, json.dumps(set_record(one, found.request)))
-            for one, name in pairs
-            if name is None
-        ),
+        proposed=tuple(proposal_of(one, found.request) for one, name in pairs if name is None),
     )
 
 

@@ -73,6 +73,8 @@ def _how_good(found: LotSets) -> str:
     result, request = found.result, found.request
     if not found.lot.candidates:
         return "The lot file holds no tube of those that were asked for."
+    if found.one_tube:
+        return f"{counted(len(result.sets), 'tube')} whose two sections match."
     if not result.sets and not result.left_over:
         return "No tube is left that could be in a set."
     if not result.proven:

@@ -29,10 +29,19 @@ from curvelab.matching.records import (
 )
 from curvelab.sweep.records import BoolArray, FloatArray, IntArray
 
-__all__ = ["Progress", "ShouldStop", "match_sections", "match_tubes", "what_if"]
+__all__ = [
+    "Progress",
+    "ShouldStop",
+    "match_sections",
+    "match_tubes",
+    "what_if",
+    "what_if_sections",
+]
 
 Progress = Callable[[int, int, str], None]
 ShouldStop = Callable[[], bool]
+
+_TOLERANCES = (0.02, 0.05, 0.10)
 
 
 def match_tubes(
@@ -72,7 +81,7 @@ def match_tubes(
 def what_if(
     candidates: Sequence[Candidate],
     request: MatchRequest,
-    tolerances: Sequence[float] = (0.02, 0.05, 0.10),
+    tolerances: Sequence[float] = _TOLERANCES,
     should_stop: ShouldStop | None = None,
 ) -> tuple[WhatIf, ...]:
     """Return how many sets there would be at each tolerance."""
@@ -122,6 +131,19 @@ def match_sections(candidates: Sequence[Candidate], request: MatchRequest) -> Ma
         proven=True,
         gap=0.0,
         most_sets=len(sets),
+    )
+
+
+def what_if_sections(
+    candidates: Sequence[Candidate],
+    request: MatchRequest,
+    tolerances: Sequence[float] = _TOLERANCES,
+) -> tuple[WhatIf, ...]:
+    """Return of how many dual tubes the two sections would match at each tolerance."""
+    asked = [replace(request, tolerance=tolerance, tolerances={}) for tolerance in tolerances]
+    return tuple(
+        WhatIf(one.tolerance, len(match_sections(candidates, one).sets), proven=True)
+        for one in asked
     )
 
 

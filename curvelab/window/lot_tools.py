@@ -59,7 +59,7 @@ class LotTools(QObject):
         from curvelab.window.matching.desk import MatchingDesk  # noqa: PLC0415 (as said above)
 
         desk = MatchingDesk(self._around)
-        desk.sheets_wanted.connect(lambda names: self.paper.ask_set_sheets(names))
+        desk.sheets_wanted.connect(lambda about: self.paper.ask_set_sheets(about))
         desk.told.connect(self.told)
         return desk
 

@@ -17,7 +17,14 @@ from curvelab.catalog.records import SetMember, SetState, StoredTube, TubeSet
 from curvelab.catalog.sets import list_sets, lock_sets
 from curvelab.catalog.tubes import find_tube
 from curvelab.errors import MatchingInputError, UnknownTubeError, UnknownTypeError
-from curvelab.matching.match import Progress, ShouldStop, match_sections, match_tubes, what_if
+from curvelab.matching.match import (
+    Progress,
+    ShouldStop,
+    match_sections,
+    match_tubes,
+    what_if,
+    what_if_sections,
+)
 from curvelab.matching.mates import rank_mates
 from curvelab.matching.records import (
     Candidate,
@@ -41,8 +48,10 @@ __all__ = [
     "LotSets",
     "SetsWanted",
     "Stock",
+    "count_candidates",
     "find_mates",
     "find_mates_of_figures",
+    "match_candidates",
     "match_lot_file",
     "new_sets",
 ]
@@ -105,6 +114,8 @@ class LotSets:
         What the lot file knows of each set of the result.
     counts : tuple of WhatIf or None
         How many sets other tolerances would make, where that was asked for.
+    one_tube : bool
+        Whether each of them is one dual tube, whose sections match.
     """
 
     lot: LotCandidates
@@ -112,6 +123,7 @@ class LotSets:
     result: MatchResult
     held: tuple[HeldSet, ...]
     counts: tuple[WhatIf, ...] | None
+    one_tube: bool = False
 
     @property
     def names(self) -> tuple[str | None, ...]:
@@ -196,22 +208,50 @@ def match_lot_file(
     with open_lot(path, write=keep is not None) as opened:
         found = _open(opened, wanted.stock, request.across)
         asked = found.asked(request)
-        if wanted.one_tube:
-            result = match_sections(found.lot.candidates, asked)
-        else:
-            result = match_tubes(found.lot.candidates, asked, progress, should_stop)
-            result = replace(result, sets=tuple(_with_spares(result.sets, found)))
+        result = match_candidates(found.lot.candidates, asked, wanted, progress, should_stop)
+        result = replace(result, sets=tuple(_with_spares(result.sets, found)))
         names: tuple[str | None, ...] = tuple(
             found.locked[place].name if one.locked else None
             for place, one in enumerate(result.sets)
         )
         if keep is not None:
             names = _kept(opened, found, result.sets, asked, keep)
-    counts = None
-    if wanted.counted:
-        counts = what_if(found.lot.candidates, asked, should_stop=should_stop)
+    counts = count_candidates(found.lot.candidates, asked, wanted, should_stop)
     held = tuple(map(partial(_held, found), result.sets, names))
-    return LotSets(found.lot, asked, result, held, counts)
+    return LotSets(found.lot, asked, result, held, counts, wanted.one_tube)
+
+
+def match_candidates(
+    candidates: Sequence[Candidate],
+    request: MatchRequest,
+    wanted: SetsWanted,
+    progress: Progress | None = None,
+    should_stop: ShouldStop | None = None,
+) -> MatchResult:
+    """Match tubes, or the sections of each, as is wanted; ``request`` is it with what is kept.
+
+    Raises
+    ------
+    MatchingInputError
+        If the request makes no sense.
+    """
+    if wanted.one_tube:
+        return match_sections(candidates, request)
+    return match_tubes(candidates, request, progress, should_stop)
+
+
+def count_candidates(
+    candidates: Sequence[Candidate],
+    request: MatchRequest,
+    wanted: SetsWanted,
+    should_stop: ShouldStop | None = None,
+) -> tuple[WhatIf, ...] | None:
+    """Return what other tolerances would make; None unless that is wanted."""
+    if not wanted.counted:
+        return None
+    if wanted.one_tube:
+        return what_if_sections(candidates, request)
+    return what_if(candidates, request, should_stop=should_stop)
 
 
 def _held(found: _Opened, one: MatchSet, name: str | None) -> HeldSet:

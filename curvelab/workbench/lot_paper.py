@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -13,13 +14,15 @@ from curvelab.catalog.results import curve_grids, documents
 from curvelab.catalog.sets import list_sets
 from curvelab.catalog.tubes import find_tube, named_with_lot
 from curvelab.errors import DocumentError, UnknownTubeError
+from curvelab.matching.records import MatchRequest, MatchSet
 from curvelab.sheets.json_fields import parsed
+from curvelab.sheets.match_json import set_record
 from curvelab.sheets.paper_records import Basis, Found, PaperSet, PaperTube
 from curvelab.sheets.results_reader import findings_of_document
 from curvelab.sweep.records import SweepKind
 from curvelab.workbench.stored_grades import GradeGiven, grades_of_lot
 
-__all__ = ["LotPaper", "Proposal", "Wanted", "gather_lot", "paper_set"]
+__all__ = ["LotPaper", "Proposal", "Wanted", "gather_lot", "paper_set", "proposal_of"]
 
 Progress = Callable[[int, int, str], None]
 ShouldStop = Callable[[], bool]
@@ -38,6 +41,11 @@ class Proposal:
     tubes: tuple[str, ...]
     spare: tuple[str, ...] = ()
     payload: str = "{}"
+
+
+def proposal_of(one: MatchSet, request: MatchRequest) -> Proposal:
+    """Return a set that was found, and is not kept, as papers take it."""
+    return Proposal(one.tubes, one.spare, json.dumps(set_record(one, request)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -11,12 +11,17 @@ from curvelab.assessment.records import Assessment
 from curvelab.catalog import sets
 from curvelab.catalog.lot_file import open_lot
 from curvelab.catalog.records import SetMember, SetState, StoredTube, TubeSet
-from curvelab.matching.match import match_tubes, what_if
 from curvelab.matching.mates import rank_mates
 from curvelab.matching.records import MatchRequest, MatchSet, Mate, MateRanking
 from curvelab.sheets.match_json import HeldSet
 from curvelab.workbench.bench_file import load_description
-from curvelab.workbench.lot_matching import LotSets, SetsWanted, new_sets
+from curvelab.workbench.lot_matching import (
+    LotSets,
+    SetsWanted,
+    count_candidates,
+    match_candidates,
+    new_sets,
+)
 from curvelab.workbench.lot_paper import paper_set
 from curvelab.workbench.match_lot import lot_candidates
 from curvelab.workbench.stored_candidates import tube_names
@@ -80,7 +85,8 @@ def set_lines(
 ) -> tuple[SetLine, ...]:
     """Return the sets found and not kept, tightest first, then those locked, then those sold.
 
-    A set that was found is left out where one of its tubes is in a kept set by now.
+    A set that was found is left out where one of its tubes is in a kept set by now; a dual tube
+    whose sections match stays.
     """
     calls = tube_names(tubes)
     names = {(t.identity.serial, t.identity.lot): calls[t.key] for t in tubes}
@@ -91,7 +97,7 @@ def set_lines(
     sold = [_of_kept(one, names) for one in kept if one.state is SetState.SOLD]
     taken = {name for line in (*locked, *sold) for name in line.members}
     fresh = [] if found is None else [_of_found(one) for one in found.result.sets if not one.locked]
-    free = [line for line in fresh if not taken & set(line.members)]
+    free = [line for line in fresh if len(line.members) == 1 or not taken & set(line.members)]
     lines = (*free, *locked, *sold)
     return tuple(replace(line, type_name=types.get(line.members[0])) for line in lines)
 
@@ -153,11 +159,10 @@ def match_loose(
     lot = lot_candidates(assessments, load_description(bench).bench, with_held=stock.with_held)
     asked = (one for one in lot.candidates if not stock.types or one.type_class in stock.types)
     lot = replace(lot, candidates=tuple(asked))
-    result = match_tubes(lot.candidates, request, progress, should_stop)
-    counts = None
-    if wanted.counted:
-        counts = what_if(lot.candidates, request, should_stop=should_stop)
-    return LotSets(lot, request, result, (HeldSet(),) * len(result.sets), counts)
+    result = match_candidates(lot.candidates, request, wanted, progress, should_stop)
+    counts = count_candidates(lot.candidates, request, wanted, should_stop)
+    held = (HeldSet(),) * len(result.sets)
+    return LotSets(lot, request, result, held, counts, wanted.one_tube)
 
 
 def mates_of_loose(

@@ -314,6 +314,75 @@ def test_tubes_of_two_lots_with_one_serial_are_told_apart(opened, lot_path, tmp_
     assert panel.form.lot.isEnabled()
 
 
+def test_sets_across_two_lots_hold_tubes_of_both(opened, lot_path, tmp_path, idle):
+    form = opened.tools.matching.panel.form
+    assert not form.other_lot.isEnabled()
+    more = [
+        write_sweep(tmp_path / f"{name}.csv", seed=50 + number, strength=strength)
+        for number, (name, strength) in enumerate({"X1": 1.002, "X2": 1.003}.items())
+    ]
+    add_to_lot(lot_path, Addition(Request(paths=more), TubeIdentity("", lot="autumn")))
+    opened.open_paths([lot_path])
+    idle(opened)
+    form.lot.setCurrentIndex(form.lot.findData("autumn"))
+    assert form.other_lot.itemText(1) == "no lot"
+    form.other_lot.setCurrentIndex(1)
+    panel = find(opened, idle)
+    assert len(members(panel)) == 2
+    for one in members(panel):
+        assert {name[0] for name in one} == {"A", "X"}
+    form.lot.setCurrentIndex(0)
+    assert form.other_lot.currentData() is None
+    assert form.request.across is None
+    assert len(members(find(opened, idle))) == 3
+
+
+@pytest.fixture
+def duals(tmp_path):
+    folder = tmp_path / "duals"
+    folder.mkdir()
+    for seed, (name, strengths) in enumerate({"M1": (1.0, 1.01), "M2": (1.0, 1.2)}.items()):
+        for section, strength in enumerate(strengths, start=1):
+            path = write_sweep(
+                folder / f"{name}.csv", seed=30 + 2 * seed + section, strength=strength
+            )
+            text = path.read_text(encoding="utf-8").replace("\n", f"\n# section: {section}\n", 1)
+            path.rename(folder / f"{name} {section}.csv").write_text(text, encoding="utf-8")
+    return folder
+
+
+def test_the_sections_of_each_dual_tube_are_matched(opened, duals, idle):
+    opened.open_paths([duals])
+    idle(opened)
+    form = opened.tools.matching.panel.form
+    form.sections.setCurrentIndex(2)
+    assert not form.tubes.isEnabled()
+    panel = find(opened, idle)
+    assert members(panel) == [{"M1"}]
+    (left,) = panel.left.shown()
+    assert left.key == "M2"
+    assert panel.left.index(0, 1).data() == "its other section"
+    assert "Tubes whose sections match: 1, whose do not: 1. Took no part:" in panel.words.text()
+    assert "Such tubes there would be at 2 %: 1, at 5 %: 1, at 10 %: 1" in panel.words.text()
+    assert {"A1", "C1"} <= {one.key for one in panel.out.shown()}
+    panel.sets_view.selectAll()
+    assert not panel.lock.isEnabled()
+    assert not panel.sheets.isEnabled()
+
+
+def test_sections_are_matched_in_the_window_also_without_a_lot_file(window, duals, idle):
+    window.open_paths([duals])
+    idle(window)
+    window.actions_.matching.trigger()
+    form = window.tools.matching.panel.form
+    form.sections.setCurrentIndex(2)
+    assert members(find(window, idle)) == [{"M1"}]
+    form.sections.setCurrentIndex(0)
+    assert members(find(window, idle, tolerance=30.0)) == [{"M1", "M2"}]
+    form.sections.setCurrentIndex(1)
+    assert members(find(window, idle, tolerance=5.0)) == []
+
+
 def test_another_lot_file_begins_anew(opened, tmp_path, idle):
     find(opened, idle)
     create_lot(tmp_path / "other.lot")

@@ -7,6 +7,7 @@ from datetime import UTC, datetime
 import pytest
 from PySide6.QtGui import QGuiApplication, QImage
 from PySide6.QtPrintSupport import QPrintDialog, QPrinter
+from PySide6.QtWidgets import QLabel
 
 from curvelab.catalog.records import Overrule, SetMember, SetState, TubeSet
 from curvelab.health.records import Verdict
@@ -16,7 +17,7 @@ from curvelab.window.paper.paper_dialog import PaperDialog
 from curvelab.window.printing import print_labels
 from curvelab.workbench.characterize import Request
 from curvelab.workbench.lot_file import Addition, add_to_lot, create_lot
-from curvelab.workbench.lot_upkeep import lock_set, overrule_verdict
+from curvelab.workbench.lot_upkeep import kept_sets, lock_set, overrule_verdict
 from helpers.pdf_pages import page_texts
 from helpers.sweeps import write_sweep
 
@@ -110,6 +111,44 @@ def test_set_sheets_are_written_from_the_menu_and_from_the_chosen_set(
     settle(opened, answers, tmp_path / "chosen.pdf")
     idle(opened)
     assert "pair 01" in whole_text(tmp_path / "chosen.pdf")
+
+
+def test_a_set_that_was_found_has_its_sheet_before_it_is_kept(opened, answers, tmp_path, idle):
+    opened.actions_.matching.trigger()
+    idle(opened)
+    panel = opened.tools.matching.panel
+    assert not panel.sheets.isEnabled()
+    panel.form.held.setChecked(True)
+    panel.form.tolerance.setValue(30.0)
+    panel.form.seek.click()
+    idle(opened)
+    (found,) = panel.sets.shown()
+    panel.form.tolerance.setValue(7.0)  # what was found stays what it was found by
+    panel.sheets.click()
+    asked = next(one for one in opened.findChildren(PaperDialog) if one.isVisible())
+    assert "+".join(found.members) in {one.text() for one in asked.findChildren(QLabel)}
+    settle(opened, answers, tmp_path / "found.pdf")
+    idle(opened)
+    text = whole_text(tmp_path / "found.pdf")
+    assert all(name in text for name in ("proposed 01", *found.members))
+    assert "plate current" in text
+    assert kept_sets(opened.lot.kept.path) == ()
+
+
+def test_a_tube_with_its_mate_has_a_sheet_too(opened, answers, tmp_path, idle):
+    opened.lot.choose_called(["B1"])
+    idle(opened)
+    opened.tools.matching.panel.form.held.setChecked(True)
+    opened.actions_.mate.trigger()
+    idle(opened)
+    panel = opened.tools.matching.panel
+    (mate, *_) = panel.mates.shown()
+    panel.sheets.click()
+    settle(opened, answers, tmp_path / "mate.pdf")
+    idle(opened)
+    text = whole_text(tmp_path / "mate.pdf")
+    assert "B1" in text
+    assert mate.key in text
 
 
 def test_the_report_is_printed(opened, tmp_path, idle):

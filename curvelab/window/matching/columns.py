@@ -52,7 +52,7 @@ def left_over_columns() -> list[Column[LeftOver]]:
     """Return the columns of tubes that are in no set."""
     return [
         Column(_tr("left over"), lambda one: plain(one.key), bold=True),
-        Column(_tr("nearest"), lambda one: _name(one.nearest)),
+        Column(_tr("nearest"), _nearest),
         _neighbour_column(_tr("by (%)"), "nearest"),
         Column(_tr("nearest\nleft over"), lambda one: _name(one.nearest_free)),
         _neighbour_column(_tr("by (%)"), "nearest_free"),
@@ -108,6 +108,11 @@ def _members(line: SetLine) -> str:
 
 def _reasons(one: Excluded) -> str:
     return plain(in_one_line(one.reasons))
+
+
+def _nearest(one: LeftOver) -> str:
+    own = one.nearest is not None and one.nearest.key == one.key
+    return _tr("its other section") if own else _name(one.nearest)
 
 
 def _name(neighbour: Neighbour | None) -> str:

@@ -16,6 +16,7 @@ from curvelab.window.around import Around
 from curvelab.window.lot_file_work import FileChange
 from curvelab.window.matching.figures_dialog import FiguresDialog
 from curvelab.window.matching.panel import MatchingPanel
+from curvelab.window.paper.about import About
 from curvelab.window.tasks import Failure, Work
 from curvelab.workbench.grade_book import StandingGrade
 from curvelab.workbench.lot_matching import (
@@ -25,6 +26,7 @@ from curvelab.workbench.lot_matching import (
     find_mates_of_figures,
     match_lot_file,
 )
+from curvelab.workbench.lot_paper import proposal_of
 from curvelab.workbench.lot_sets import (
     SetLine,
     lock_found,
@@ -64,8 +66,8 @@ class MatchingDesk(QObject):
     -------
     told : str
         What came of it, for the status bar.
-    sheets_wanted : list of str
-        Write the sheets of kept sets, by name; of all of them where none is named.
+    sheets_wanted : About
+        Write the sheets of sets, of those kept and of those found.
     """
 
     told = Signal(str)
@@ -79,7 +81,7 @@ class MatchingDesk(QObject):
         self._dock: _Dock | None = None
         self._panel: MatchingPanel | None = None
         self._found: LotSets | None = None
-        self._asked = MatchRequest()  # how the sets or mates that are shown were compared
+        self._asked = MatchRequest()  # how the mates that are shown were compared
         self._kept: tuple[TubeSet, ...] = ()
         self._running = False
         self._last_name = ""
@@ -101,7 +103,7 @@ class MatchingDesk(QObject):
             panel.lock_wanted.connect(self._ask_name)
             panel.sale_wanted.connect(lambda line: self._change(line, SetState.SOLD))
             panel.release_wanted.connect(lambda line: self._change(line, SetState.DISSOLVED))
-            panel.sheets_wanted.connect(self.sheets_wanted)
+            panel.sheets_wanted.connect(self._ask_sheets)
             self._dock = _Dock(self.tr("Matched sets and mates"), self._window)
             self._dock.setObjectName("matching")
             self._dock.setWidget(panel)
@@ -123,7 +125,6 @@ class MatchingDesk(QObject):
 
     def find_sets(self) -> None:
         """Match the tubes of the open lot file, else those of the list."""
-        self._asked = self.panel.form.request
         wanted, kept = self.panel.form.wanted, self._lot.kept
         if kept is not None:
             path = kept.path
@@ -232,7 +233,7 @@ class MatchingDesk(QObject):
         dialog.open()
 
     def _lock(self, lines: Sequence[SetLine], name: str) -> None:
-        kept, request = self._lot.kept, self._asked
+        kept, request = self._lot.kept, self._request_of(lines[0])
         if kept is None or not name:
             return
         self._last_name = name
@@ -243,6 +244,25 @@ class MatchingDesk(QObject):
             lambda: lock_found(kept.path, request, chosen, name),
             lambda: self._keys(kept, members),
         )
+
+    def _request_of(self, line: SetLine) -> MatchRequest:
+        """Return how a set that was found, or a tube with its mates, was compared."""
+        found = self._found
+        if found is not None and any(one is line.found for one in found.result.sets):
+            return found.request
+        return self._asked
+
+    def _ask_sheets(self, lines: Sequence[SetLine]) -> None:
+        """Have the sheets of sets written; what is not kept goes as a proposal."""
+        about = About(
+            sets=tuple(line.name for line in lines if line.name is not None),
+            proposed=tuple(
+                proposal_of(line.found, self._request_of(line))
+                for line in lines
+                if line.found is not None
+            ),
+        )
+        self.sheets_wanted.emit(about)
 
     def keep_chosen(self) -> None:
         """Keep the chosen tubes together as a set."""

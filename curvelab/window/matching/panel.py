@@ -48,8 +48,8 @@ class MatchingPanel(QWidget):
         Keep these sets that were found.
     sale_wanted, release_wanted : SetLine
         Mark a kept set as sold, or let its tubes go again.
-    sheets_wanted : list of str
-        Write the sheets of kept sets, by name; of all of them where none is named.
+    sheets_wanted : list of SetLine
+        Write the sheets of these sets.
     """
 
     picked = Signal(object)
@@ -240,9 +240,7 @@ class MatchingPanel(QWidget):
         self.lock.clicked.connect(lambda: self.lock_wanted.emit(self._to_lock()))
         self.sell.clicked.connect(lambda: self.sale_wanted.emit(self.chosen_sets[0]))
         self.release.clicked.connect(lambda: self.release_wanted.emit(self.chosen_sets[0]))
-        self.sheets.clicked.connect(
-            lambda: self.sheets_wanted.emit([one.name for one in self._of_state(*SetState)])
-        )
+        self.sheets.clicked.connect(lambda: self.sheets_wanted.emit(self._on_paper()))
 
     def _of_state(self, *states: SetState | None) -> list[SetLine]:
         return [line for line in self.chosen_sets if line.state in states]
@@ -250,12 +248,18 @@ class MatchingPanel(QWidget):
     def _to_lock(self) -> list[SetLine]:
         """Return the sets that can be locked: those chosen, or a tube with its chosen mates."""
         if self.tabs.currentWidget() is self.sets_view:
-            return self._of_state(None)
+            return _of_several(self._of_state(None))
         mates = _chosen(self.mates_view, self.mates)
         shown = self.tabs.currentWidget() is self.mates_view and self._mates_here
         if not shown or self._ranking is None or not mates:
             return []
         return [line_of_mates(self._ranking, mates)]
+
+    def _on_paper(self) -> list[SetLine]:
+        """Return the sets that a sheet is wanted of: those chosen or, of sets, all there are."""
+        if self.tabs.currentWidget() is self.mates_view:
+            return self._to_lock()
+        return _of_several(self.chosen_sets or self.sets.shown())
 
     def _tell_sets(self) -> None:
         names = [name for line in self.chosen_sets for name in line.members]
@@ -291,8 +295,7 @@ class MatchingPanel(QWidget):
         self.lock.setEnabled(self._keeping and bool(self._to_lock()))
         self.sell.setEnabled(states == [SetState.LOCKED])
         self.release.setEnabled(len(states) == 1 and states[0] is not None)
-        kept = any(line.state is not None for line in self.sets.shown())
-        self.sheets.setEnabled(self._keeping and kept)
+        self.sheets.setEnabled(self._keeping and bool(self._on_paper()))
 
     def _first_row(self, view: QTableView) -> None:
         if view.model().rowCount():
@@ -305,16 +308,22 @@ class MatchingPanel(QWidget):
 
     def _sentences(self, found: LotSets) -> Iterator[str]:
         result = found.result
-        told = self.tr("{0} sets, {1} tubes left over, {2} took no part.").format(
-            len(result.sets), len(result.left_over), len(result.excluded)
-        )
-        if result.proven:
+        if found.one_tube:
+            words = self.tr(
+                "Tubes whose sections match: {0}, whose do not: {1}. Took no part: {2}."
+            )
+        else:
+            words = self.tr("{0} sets, {1} tubes left over, {2} took no part.")
+        told = words.format(len(result.sets), len(result.left_over), len(result.excluded))
+        if found.one_tube:
+            best = ""
+        elif result.proven:
             best = self.tr("No choice has more sets, and none of so many is tighter.")
         else:
             best = self.tr("Not proven to be the best: at most {0} % from it.").format(
                 f"{100 * result.gap:.2g}"
             )
-        yield f"{told} {best}"
+        yield f"{told} {best}".rstrip()
         if found.counts:
             counted = [
                 self.tr("at {0} %: {1}{2}").format(
@@ -322,10 +331,16 @@ class MatchingPanel(QWidget):
                 )
                 for one in found.counts
             ]
-            yield self.tr("Sets there would be {0}").format(", ".join(counted))
+            what = self.tr("Such tubes") if found.one_tube else self.tr("Sets")
+            yield self.tr("{0} there would be {1}").format(what, ", ".join(counted))
         if any("curve" in measure for measure in found.request.measures):
             for name, words in found.lot.regions.items():
                 yield self.tr("Curves of {0}: {1}").format(plain(name), plain(words))
+
+
+def _of_several(lines: Sequence[SetLine]) -> list[SetLine]:
+    """Return the sets without the dual tubes whose sections match: those are together."""
+    return [line for line in lines if len(line.members) > 1]
 
 
 def _chosen(view: QTableView, model: RecordTable[Record]) -> list[Record]:

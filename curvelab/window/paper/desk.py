@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -21,7 +21,7 @@ from curvelab.sheets.output import write_output
 from curvelab.sheets.paged import PagedDocument
 from curvelab.sheets.spreadsheet import table_csv
 from curvelab.window.around import Around
-from curvelab.window.paper.about import About
+from curvelab.window.paper.about import ALL, About
 from curvelab.window.paper.claims_dialog import ClaimsDialog
 from curvelab.window.paper.label_dialog import LabelDialog
 from curvelab.window.paper.paper_dialog import PaperDialog
@@ -68,9 +68,9 @@ class PaperDesk(QObject):
         name = f"{self._path.stem}-report.pdf"
         self._ask_target(self.tr("Save the report"), name, _REPORT_KINDS, about, write_report)
 
-    def ask_set_sheets(self, names: Sequence[str] = ()) -> None:
-        """Write the sheets of some sets, by name, or of all."""
-        self._ask(self.tr("Sheets of the sets"), self._set_sheets, names, pages=set_pages)
+    def ask_set_sheets(self, about: About = ALL) -> None:
+        """Write the sheets of some sets, or of all that the lot file keeps."""
+        self._ask(self.tr("Sheets of the sets"), self._set_sheets, about, pages=set_pages)
 
     def _set_sheets(self, about: About) -> None:
         name = f"{self._path.stem}-sets.pdf"
@@ -216,13 +216,13 @@ class PaperDesk(QObject):
         self,
         title: str,
         then: Callable[[About], None],
-        sets: Sequence[str] = (),
+        about: About = ALL,
         pages: Pages | None = None,
     ) -> None:
         """Ask what a paper is about; one that has ``pages`` can be printed at once."""
         chosen = [tube.identity.serial for tube in self._lot.chosen_tubes]
         window = self._around.window
-        dialog = PaperDialog(title, chosen, sets, paged=pages is not None, parent=window)
+        dialog = PaperDialog(title, chosen, about, paged=pages is not None, parent=window)
         dialog.settled.connect(then)
         if pages is not None:
             dialog.print_wanted.connect(lambda about: self._print(title, about, pages))

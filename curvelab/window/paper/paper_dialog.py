@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from dataclasses import replace
 
 from PySide6.QtCore import Signal, SignalInstance
 from PySide6.QtWidgets import (
@@ -19,7 +20,7 @@ from PySide6.QtWidgets import (
 
 from curvelab.drawing.export import PAGES, sheet_page_size
 from curvelab.sheets.text import plain
-from curvelab.window.paper.about import About
+from curvelab.window.paper.about import ALL, About
 
 __all__ = ["PaperDialog"]
 
@@ -31,7 +32,7 @@ class PaperDialog(QDialog):
     ----------
     chosen : sequence of str
         Serials of the tubes that are chosen in the list.
-    sets : sequence of str
+    about : About
         Sets that it is about, where those are settled already.
     paged : bool
         Whether the paper has a page to choose, and can be printed at once.
@@ -50,13 +51,13 @@ class PaperDialog(QDialog):
         self,
         title: str,
         chosen: Sequence[str],
-        sets: Sequence[str] = (),
+        about: About = ALL,
         *,
         paged: bool,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(parent)
-        self._sets = tuple(sets)
+        self._about = about
         self.setWindowTitle(title)
         self._chosen = tuple(chosen)
         count = len(self._chosen)
@@ -88,12 +89,13 @@ class PaperDialog(QDialog):
         self.print_button.clicked.connect(lambda: self._tell(self.print_wanted))
         box.rejected.connect(self.reject)
         layout = QVBoxLayout(self)
-        if self._sets:
-            named = QLabel(", ".join(map(plain, self._sets)))
+        if about.settled:
+            found = ("+".join((*one.tubes, *one.spare)) for one in about.proposed)
+            named = QLabel(", ".join(map(plain, (*about.sets, *found))))
             named.setWordWrap(True)
             layout.addWidget(named)
         for part in (self.all, self.some):
-            part.setVisible(not self._sets)
+            part.setVisible(not about.settled)
             layout.addWidget(part)
         layout.addWidget(self.graded)
         if paged:
@@ -104,9 +106,9 @@ class PaperDialog(QDialog):
         self.resize(420, self.sizeHint().height())
 
     def _tell(self, wanted: SignalInstance) -> None:
-        made = About(
-            serials=self._chosen if self.some.isChecked() and not self._sets else (),
-            sets=self._sets,
+        made = replace(
+            self._about,
+            serials=self._chosen if self.some.isChecked() and not self._about.settled else (),
             graded=self.graded.isChecked(),
             page=self.page.currentText(),
         )
