@@ -86,15 +86,18 @@ def what_if(
 ) -> tuple[WhatIf, ...]:
     """Return how many sets there would be at each tolerance."""
     stop = should_stop or (lambda: False)
-    results = []
+    results: list[WhatIf] = []
     for tolerance in tolerances:
         asked = replace(request, tolerance=tolerance, tolerances={})
         tubes, _ = eligible(candidates, asked)
         known = differences(tubes, tubes, asked)
         count = partial(pack, patience=Patience(stop, request.time_limit), count_only=True)
         packings = _packed(tubes, known, asked, count, _Told(None))
-        sets, most = _made(packings), _most(packings)
-        results.append(WhatIf(tolerance, len(request.locked) + sets, sets == most))
+        # What matches within less matches within more: out of time, that many there are at least.
+        held = len(request.locked)
+        tighter = max((one.sets for one in results if one.tolerance <= tolerance), default=0)
+        sets, most = max(held + _made(packings), tighter), held + _most(packings)
+        results.append(WhatIf(tolerance, sets, sets == most))
     return tuple(results)
 
 

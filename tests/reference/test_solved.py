@@ -26,7 +26,23 @@ def test_what_is_shipped_is_what_the_types_give(kept):
     anew = solved_anew()
     assert set(anew) == set(kept)
     for key, values in anew.items():
-        assert values == pytest.approx(kept[key], rel=1e-5, abs=1e-6)
+        # Where figures leave a parameter open its last digits are the machine's; the sum of
+        # squares, which comes last, is not.
+        assert len(values) == len(kept[key])
+        assert values[-1] == pytest.approx(kept[key][-1], rel=1e-3, abs=1e-3)
+
+
+def test_families_of_kept_solutions_are_those_of_new_ones(kept):
+    shipped = load_library()
+    old, new = family_library(shipped, dict(kept)), family_library(shipped)
+    assert old.classes == new.classes
+    for name, family in old.families.items():
+        points = [point for point in shipped.types[name].points if point.plate_current]
+        at = (
+            np.array([point.plate_voltage for point in points]),
+            np.array([point.grid_voltage for point in points]),
+        )
+        assert family.current(*at) == pytest.approx(new.families[name].current(*at), rel=2e-3)
 
 
 def test_the_shipped_library_has_nothing_left_to_solve(kept):
