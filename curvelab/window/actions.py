@@ -61,6 +61,9 @@ class Actions(QObject):
         self.closer = add(self.tr("Zoom the plot &in"), "Alt+Up")
         self.wider = add(self.tr("Zoom the plot ou&t"), "Alt+Down")
         self.sections = add(self.tr("Choose the tube's &other sections too"), "Ctrl+B")
+        self.golden = add(
+            self.tr("The &golden tube that others are compared with"), "Ctrl+D", checkable=True
+        )
         self.views = self._view_actions()
         self.micromho = add(self.tr("Transconductance in µ&mho"), "Ctrl+U", checkable=True)
         self.larger = add(self.tr("&Larger text"), _Standard.ZoomIn)
@@ -143,7 +146,8 @@ class Actions(QObject):
             (
                 self.tr("&View"),
                 (
-                    self.previous_tube, self.next_tube, self.newest, self.sections, None,
+                    self.previous_tube, self.next_tube, self.newest, self.sections, self.golden,
+                    None,
                     *self.views.values(), None,
                     self.whole_plot, self.of_readings, self.closer, self.wider, None,
                     *self.switches.values(), None, self.micromho, None,

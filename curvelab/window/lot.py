@@ -301,6 +301,12 @@ class Lot(QObject):
         else:
             self.told.emit(self.tr("The lot holds no other section of this tube."))
 
+    def name_golden(self, on: bool) -> None:
+        """Make the tube looked at the golden one, that others are compared with, or none."""
+        current = self.session.current
+        self.session.name_golden(current.key if on and current is not None else None)
+        self.chosen_changed.emit()
+
     def switch(self, name: str, on: bool) -> None:
         """Turn one switch of the display."""
         self.show(replace(self.session.display, **{name: on}))

@@ -250,6 +250,7 @@ class MainWindow(QMainWindow):
             (actions.closer.triggered, lambda: self.curves.pages.zoom(closer=True)),
             (actions.wider.triggered, lambda: self.curves.pages.zoom(closer=False)),
             (actions.sections.triggered, lot.choose_sections),
+            (actions.golden.triggered, lot.name_golden),
             (actions.problems.toggled, self.problem_list.setVisible),
             (actions.micromho.toggled, lambda on: lot.switch("micromho", on)),
             (actions.larger.triggered, lambda: self._grow(1)),
@@ -334,9 +335,11 @@ class MainWindow(QMainWindow):
             actions.save_sheets, actions.print_sheets, actions.save_plot, actions.save_netlists,
             actions.copy_plot, actions.next_tube, actions.previous_tube,
             actions.whole_plot, actions.of_readings, actions.closer, actions.wider,
-            actions.sections, *actions.views.values(),
+            actions.sections, actions.golden, *actions.views.values(),
         ):  # fmt: skip
             action.setEnabled(some)
+        session = self.lot.session
+        actions.golden.setChecked(some and session.golden is session.current)
 
     def _show_display(self) -> None:
         display = self.lot.session.display

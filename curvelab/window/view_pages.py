@@ -284,7 +284,7 @@ class ViewPages(QStackedWidget):
             self._show_reason(
                 self.tr(
                     "choose a second tube in the list (Ctrl and a click), or a tube whose other "
-                    "section is in the lot"
+                    "section is in the lot, or name a golden tube (Ctrl+D) and choose another"
                 )
             )
             return

@@ -131,6 +131,7 @@ class Session:
         self._answers: dict[Path, tuple[str, ...]] = {}
         self._readings: dict[str, ReadingChoices] = {}
         self._chosen: tuple[int, ...] = ()
+        self._golden: int | None = None
         self._finding: int | None = None
         self._last_key = 0
         self._swept: dict[Own, int] = {}  # how often a file that was read sweeps a tube
@@ -211,13 +212,29 @@ class Session:
         return self._views.get((key,), ("plane",), lambda: deviation_picture(assessment))
 
     @property
+    def golden(self) -> Entry | None:
+        """The tube that a single one is compared with, where a person has named one."""
+        return None if self._golden is None else self._entries.get(self._golden)
+
+    def name_golden(self, key: int | None) -> None:
+        """Name the tube that single ones are compared with; None names none."""
+        self._golden = key
+
+    @property
     def pair(self) -> tuple[Entry, Entry] | None:
-        """The two tubes to compare: the first two chosen, else the two sections of the one."""
+        """The two tubes to compare.
+
+        The first two chosen; else the golden tube and the one; else the one's two sections.
+        """
         if len(self._chosen) > 1:
             return self.chosen[0], self.chosen[1]
-        current = self.current
-        other = None if current is None else next(iter(self.other_sections(current.key)), None)
-        return None if current is None or other is None else (current, other)
+        current, golden = self.current, self.golden
+        if current is None:
+            return None
+        if golden is not None and golden.key != current.key:
+            return golden, current
+        other = next(iter(self.other_sections(current.key)), None)
+        return None if other is None else (current, other)
 
     def other_sections(self, key: int) -> tuple[Entry, ...]:
         """Return the other sections of a tube that the lot holds."""

@@ -259,6 +259,26 @@ def test_the_difference_of_two_tubes_stands_over_their_constants(opened):
     assert len(copied.splitlines()) == 5
 
 
+def test_the_golden_tube_is_what_single_ones_are_compared_with(opened):
+    look(opened, View.DIFFERENCE)
+    golden = opened.actions_.golden
+    choose(opened, "PIT-01")
+    golden.trigger()
+    assert golden.isChecked()
+    assert "Ctrl+D" in opened.curves.pages.reason.text()  # there is nothing to compare it with
+    choose(opened, "PIT-02")
+    assert not golden.isChecked()
+    assert "PIT-02 against PIT-01" in opened.curves.note.text()
+    choose(opened, "PIT-04 section 2")
+    assert "PIT-04 section 2 against PIT-01" in opened.curves.note.text()
+    choose(opened, "PIT-02", "PIT-04 section 1")  # two that were chosen go first
+    assert "PIT-04 section 1 against PIT-02" in opened.curves.note.text()
+    choose(opened, "PIT-01")
+    opened.actions_.remove.trigger()
+    choose(opened, "PIT-02")
+    assert opened.curves.pages.currentWidget() is opened.curves.pages.reason
+
+
 def test_what_is_seen_is_copied_and_saved(opened, answers, tmp_path, idle):
     look(opened, View.DEVIATION)
     opened.actions_.copy_plot.trigger()
