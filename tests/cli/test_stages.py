@@ -45,7 +45,7 @@ def test_above_a_rating_there_is_the_rating_and_no_figure(capsys, sweep):
 def test_a_log_has_no_stage(capsys, tmp_path):
     status, _, err = run(capsys, write_log(tmp_path / "L1.csv"), "--load", 1000)
     assert status == 0
-    assert "L1: no stage: a drift log stays at one point" in err
+    assert "L1 log: no stage: a drift log stays at one point" in err
 
 
 @pytest.mark.parametrize("load", [[], ["--load", "0"], ["--load", "-5"], ["--load", "x"]])
