@@ -72,7 +72,7 @@ def _tube_cell(assessment: Assessment) -> Cell:
     if sweep.section is not None:
         lines.append(f"section {plain(sweep.section)}")
     if sweep.kind is SweepKind.DRIFT_LOG:
-        lines.append(sweep.kind.value)
+        lines.append("log")
     if assessment.set_up is not None:
         lines.append(SET_UP_WORDS[assessment.set_up])
     return tuple(lines)
