@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from curvelab.cli import main
+from curvelab.paths import sample_folder
 from helpers.sweeps import write_log, write_sweep
 
 
@@ -54,3 +55,11 @@ def test_a_load_above_zero_must_be_said(capsys, load):
         main(["stage", "a.csv", *load])
     assert end.value.code == 2
     assert "--load" in capsys.readouterr().err
+
+
+def test_the_table_fits_a_narrow_terminal(capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    assert main(["stage", str(sample_folder() / "BALCONY-01.csv"), "--load", "3500"]) == 0
+    out = capsys.readouterr().out
+    assert max(map(len, out.splitlines())) <= 80
+    assert "\n\nLethal voltage: " in out
