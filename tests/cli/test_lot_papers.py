@@ -159,3 +159,13 @@ def test_claims_of_a_supplier_without_rejects_do_not_say_that_none_is_rejected(r
     assert run("claims", filled, "--supplier", "nobody") == (
         0, "No tube of supplier 'nobody' is rejected.\n", "",
     )  # fmt: skip
+
+
+def test_the_list_fits_a_usual_terminal_and_parts_what_was_found(run, filled, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "100")
+    status, out, err = run("list", filled)
+    assert (status, err) == (0, "")
+    assert max(map(len, out.splitlines())) <= 100
+    assert "weak-emission," in out
+    monkeypatch.setenv("COLUMNS", "200")
+    assert "weak-emission, far-from-bogey" in run("list", filled)[1]
