@@ -12,6 +12,7 @@ from curvelab.cli.table import Cell, table_text
 from curvelab.quantities import format_uncertain
 from curvelab.sheets.tables import CONSTANT_QUANTITIES
 from curvelab.sheets.text import plain
+from curvelab.sweep.bench import UNSTATED_BENCH
 
 __all__ = ["bench_history_text"]
 
@@ -68,7 +69,9 @@ def _agreement_row(item: Agreement) -> list[Cell]:
 
 
 def _sentences(history: BenchHistory) -> Iterator[str]:
-    yield f"Standard deviations of the golden tubes of {history.bench}, of their readings."
+    unnamed = history.bench == UNSTATED_BENCH.name
+    bench = "a bench without a name" if unnamed else plain(history.bench)
+    yield f"Standard deviations of the golden tubes' readings on {bench}."
     for row in history.repeats:
         if row.why_not and row.quantity == next(iter(CHECKED)):
             yield f"{row.tube}: no figure, {row.why_not}."

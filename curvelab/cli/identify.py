@@ -18,6 +18,7 @@ __all__ = ["run"]
 _SCHEMA = "curvelab.identities/1"
 _DONE, _NOT_READ = 0, 3
 _SHOWN, _LEAST_ODDS = 5, 1e-6
+_LEAST_SAID = 1e-3  # odds below it are no more than that
 _LEGEND = (
     "odds: among the types of the library, all as likely beforehand; a type that it does not "
     "hold cannot be named. current: the tube's over the family's. shape: what is left of the "
@@ -49,6 +50,10 @@ def _text(found: Sequence[Identified], columns: int) -> str:
     return "\n".join(parts)
 
 
+def _percent(odds: float) -> str:
+    return f"{100 * odds:.3g} %" if odds >= _LEAST_SAID else f"< {100 * _LEAST_SAID:g} %"
+
+
 def _tube_text(item: Identified, columns: int) -> str:
     title = item.tube if item.section is None else f"{item.tube} section {item.section}"
     label = f" (label: {item.type_label})" if item.type_label else ""
@@ -60,7 +65,7 @@ def _tube_text(item: Identified, columns: int) -> str:
         rows += [
             [
                 tuple(f"{name}," for name in one.type_names[:-1]) + one.type_names[-1:],
-                (f"{100 * one.odds:.3g} %",),
+                (_percent(one.odds),),
                 ("-" if one.current is None else f"{100 * one.current:.0f} %",),
                 ("-" if one.shape is None else f"{100 * one.shape:.1f} %",),
             ]

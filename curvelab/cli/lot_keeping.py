@@ -70,7 +70,7 @@ def _claims(arguments: Namespace) -> int:
     if arguments.json is not None:
         write_result(arguments.json, results_text(claims_document(claims)))
     if arguments.json != _STANDARD_OUTPUT:
-        show(claims_text(claims, width()))
+        show(claims_text(claims, arguments.supplier, width()))
     return _DONE
 
 

@@ -46,10 +46,11 @@ def _grade_lines(graded: GradedLot) -> Iterator[str]:
     yield f"by {graded.rules.title}; new in the lot file: {graded.kept}"
 
 
-def claims_text(claims: Sequence[Claim], width: int) -> str:
-    """Return the rejects with what is to be said to their suppliers."""
+def claims_text(claims: Sequence[Claim], supplier: str | None, width: int) -> str:
+    """Return the rejects, of one supplier or of all, with what is to be said to suppliers."""
     if not claims:
-        return "No tube is rejected.\n"
+        of = "" if supplier is None else f" of supplier {plain(supplier)!r}"
+        return f"No tube{of} is rejected.\n"
     return sentences(map(_claim_line, claims), width)
 
 

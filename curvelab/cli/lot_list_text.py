@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from curvelab.catalog.records import Figures, StoredResult, StoredTube
 from curvelab.cli.table import Cell, table_text
@@ -25,8 +26,10 @@ def lot_list_text(tubes: Sequence[StoredTube], width: int) -> str:
 
 
 def _rows(tubes: Sequence[StoredTube]) -> Iterator[list[Cell]]:
-    symbols = (
-        f"{quantity.symbol} ({quantity.unit.symbol})" if quantity.unit.symbol else quantity.symbol
+    heads = (
+        (quantity.symbol, f"({quantity.unit.symbol})")
+        if quantity.unit.symbol
+        else (quantity.symbol,)
         for _, quantity in CONSTANT_QUANTITIES
     )
     yield [
@@ -34,7 +37,7 @@ def _rows(tubes: Sequence[StoredTube]) -> Iterator[list[Cell]]:
         ("lot",),
         ("type",),
         ("Vp,", "Vg (V)"),
-        *((symbol,) for symbol in symbols),
+        *heads,
         ("findings",),
         ("verdict",),
         ("set",),
@@ -54,7 +57,9 @@ def _row(tube: StoredTube, result: StoredResult | None) -> list[Cell]:
         *(_constant(figures, name, quantity) for name, quantity in CONSTANT_QUANTITIES),
         _findings(tube, figures),
         _verdict(tube),
-        _words(f"{tube.set_name} ({tube.set_state.value})" if tube.set_state else None),
+        (plain(tube.set_name), f"({tube.set_state.value})")
+        if tube.set_name and tube.set_state
+        else _NONE,
     ]
 
 
@@ -85,14 +90,16 @@ def _constant(figures: Figures | None, name: str, quantity: Quantity) -> Cell:
     constant: Constant | None = getattr(figures.constants, name) if figures else None
     if constant is None or constant.value is None:
         return _NONE
-    shown = format_uncertain(constant.value, constant.u95, quantity.unit)
-    return (shown.removesuffix(quantity.unit.symbol).strip(),)
+    bare = replace(quantity.unit, symbol="")
+    value, _, u95 = format_uncertain(constant.value, constant.u95, bare).partition(" ± ")
+    return (value, f"± {u95}") if u95 else (value,)
 
 
 def _findings(tube: StoredTube, figures: Figures | None) -> Cell:
     by_hand = [mark for test in tube.hand_tests for mark in test.findings]
     codes = dict.fromkeys(mark.code for mark in (*(figures.findings if figures else ()), *by_hand))
-    return tuple(codes) or _NONE
+    *before, last = [*codes] or _NONE
+    return (*(f"{code}," for code in before), last)
 
 
 def _verdict(tube: StoredTube) -> Cell:

@@ -5,10 +5,9 @@ from __future__ import annotations
 import argparse
 import re
 from collections.abc import Callable
-from pathlib import Path
 
 from curvelab.cli.lot_paper_arguments import add_page
-from curvelab.cli.values import count, percent, point, positive
+from curvelab.cli.values import count, file_ending, percent, point, positive
 
 __all__ = ["add_matching", "figures"]
 
@@ -75,7 +74,10 @@ def _add_match(add: AddCommand) -> None:
         "--keep", metavar="NAME", help="lock the new sets in the lot file as NAME 01, NAME 02, ..."
     )
     match.add_argument(
-        "--sheets", type=Path, metavar="OUT", help="write a sheet a set as PDF, kept or not"
+        "--sheets",
+        type=file_ending(".pdf"),
+        metavar="OUT",
+        help="write a sheet a set as PDF, kept or not",
     )
     add_page(match)
     match.add_argument(

@@ -6,7 +6,7 @@ import argparse
 from collections.abc import Callable
 from pathlib import Path
 
-from curvelab.cli.values import count
+from curvelab.cli.values import count, file_ending
 
 __all__ = ["add_page", "add_papers"]
 
@@ -20,11 +20,14 @@ def add_papers(add: AddCommand) -> None:
     """Add the commands; ``add`` makes one of a name and what it does, with the lot file."""
     report = add("report", "write a report: counts, histograms, rejects with reasons, sets, tubes")
     report.add_argument(
-        "out", type=Path, metavar="OUT", help="a .pdf to print, or a .csv or .xlsx to work with"
+        "out",
+        type=file_ending(".pdf", ".csv", ".xlsx"),
+        metavar="OUT",
+        help="a .pdf to print, or a .csv or .xlsx to work with",
     )
     add_page(report)
     sheets = add("set-sheets", "write a sheet a set: curves over one another, figures side by side")
-    sheets.add_argument("out", type=Path, metavar="OUT", help="PDF file")
+    sheets.add_argument("out", type=file_ending(".pdf"), metavar="OUT", help="PDF file")
     sheets.add_argument(
         "--together",
         action="append",
@@ -35,7 +38,7 @@ def add_papers(add: AddCommand) -> None:
     )
     add_page(sheets)
     labels = add("labels", "write labels for sheets of stickers, with a QR code of the figures")
-    labels.add_argument("out", type=Path, metavar="OUT", help="PDF file")
+    labels.add_argument("out", type=file_ending(".pdf"), metavar="OUT", help="PDF file")
     labels.add_argument(
         "--sheet",
         default="70x37",

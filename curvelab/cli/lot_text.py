@@ -18,10 +18,10 @@ from curvelab.sheets.set_up_words import SET_UP_WORDS
 from curvelab.sheets.tables import CONSTANT_QUANTITIES, drift_table
 from curvelab.sheets.text import plain, volts
 from curvelab.sheets.wording import CAUTIONS
-from curvelab.sweep.records import SweepKind
+from curvelab.sweep.records import Sweep, SweepKind
 from curvelab.workbench.characterize import Batch
 
-__all__ = ["lot_text"]
+__all__ = ["lot_text", "tube_cell"]
 
 _NONE: Cell = ("-",)
 _WIDEST_SENTENCE = 100
@@ -67,12 +67,18 @@ def _in_brackets(unit: Unit) -> str:
     return f" ({unit.symbol})" if unit.symbol else ""
 
 
-def _tube_cell(assessment: Assessment) -> Cell:
-    sweep, lines = assessment.sweep, [plain(assessment.sweep.tube)]
+def tube_cell(sweep: Sweep) -> Cell:
+    """Return the name of a tube, its section and whether it is a log, as parts of a cell."""
+    lines = [plain(sweep.tube)]
     if sweep.section is not None:
         lines.append(f"section {plain(sweep.section)}")
     if sweep.kind is SweepKind.DRIFT_LOG:
-        lines.append(sweep.kind.value)
+        lines.append("log")
+    return tuple(lines)
+
+
+def _tube_cell(assessment: Assessment) -> Cell:
+    lines = [*tube_cell(assessment.sweep)]
     if assessment.set_up is not None:
         lines.append(SET_UP_WORDS[assessment.set_up])
     return tuple(lines)

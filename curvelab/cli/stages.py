@@ -7,10 +7,11 @@ from argparse import Namespace
 from collections.abc import Iterator, Sequence
 
 from curvelab.cli.console import Progress, note, show, width
+from curvelab.cli.lot_text import tube_cell
 from curvelab.cli.not_read import note_what_was_not_read
 from curvelab.cli.table import Cell, table_text
 from curvelab.quantities import MILLIAMPERE
-from curvelab.sheets.text import plain, trimmed, volts
+from curvelab.sheets.text import trimmed, volts
 from curvelab.sheets.wording import CAUTIONS
 from curvelab.stage.records import Stage
 from curvelab.workbench.characterize import Request, characterize
@@ -22,7 +23,8 @@ _DONE, _NOT_READ = 0, 3
 _LEGEND = (
     "By five points of the load line on each tube's own curves, at fixed bias. Power is that of "
     "the fundamental at the plate; a transformer's losses are not taken off. Dissipation is that "
-    "at rest. *: part of the load line lies outside the readings and is extrapolated."
+    "at rest; 2nd, 3rd and total are harmonics. *: part of the load line lies outside the readings "
+    "and is extrapolated."
 )
 
 
@@ -43,24 +45,25 @@ def run(arguments: Namespace) -> int:
         if item.reason is not None:
             note(f"{item.assessment.sweep.title}: no stage: {item.reason}")
     columns = width()
-    words = textwrap.wrap(" ".join((_LEGEND, *CAUTIONS)), columns)
-    show(table_text(list(_rows(tried)), columns) + "\n" + "\n".join(words) + "\n")
+    cautions = "".join(f"{textwrap.fill(caution, columns)}\n" for caution in CAUTIONS)
+    legend = f"{textwrap.fill(_LEGEND, columns)}\n"
+    show("\n".join((table_text(list(_rows(tried)), columns), legend, cautions)))
     return _NOT_READ if batch.errors else _DONE
 
 
 def _rows(tried: Sequence[StageTried]) -> Iterator[list[Cell]]:
     yield [
-        (heading,)
+        tuple(heading.split("|"))
         for heading in (
-            "tube", "Vp, Vg (V)", "Ip (mA)", "at rest (W)", "signal (V peak)", "output (W)",
-            "gain", "2nd (%)", "3rd (%)", "harmonics (%)", "verdict",
+            "tube", "Vp,|Vg (V)", "Ip|(mA)", "at|rest|(W)", "peak|signal|(V)", "power|(W)",
+            "gain", "2nd|(%)", "3rd|(%)", "total|(%)", "verdict",
         )
     ]  # fmt: skip
     for item in tried:
         if item.stage is not None and item.stage.output_power is not None:
             verdict = item.assessment.verdict.value
             yield [
-                (plain(item.assessment.sweep.title),),
+                tube_cell(item.assessment.sweep),
                 *_cells(item.stage, _screen(item)),
                 (verdict,),
             ]
@@ -75,7 +78,7 @@ def _screen(item: StageTried) -> str:
 
 def _cells(stage: Stage, screen: str) -> Iterator[Cell]:
     rest = stage.rest
-    yield (f"{volts(rest.plate_voltage)}, {volts(rest.grid_voltage)}{screen}",)
+    yield f"{volts(rest.plate_voltage)},", f"{volts(rest.grid_voltage)}{screen}"
     yield (trimmed(MILLIAMPERE.from_si(rest.plate_current)),)
     yield (trimmed(rest.dissipation),)
     yield (trimmed(stage.signal_peak) + ("*" if stage.extrapolated else ""),)

@@ -4,14 +4,17 @@ from __future__ import annotations
 
 import argparse
 import math
+from collections.abc import Callable
 from datetime import date, datetime
 from decimal import Decimal, InvalidOperation
+from pathlib import Path
 
 __all__ = [
     "POINT",
     "amount",
     "count",
     "day",
+    "file_ending",
     "moment_text",
     "percent",
     "point",
@@ -35,6 +38,19 @@ def point(text: str) -> tuple[float, ...]:
             "as a third where there is a screen"
         )
     return found
+
+
+def file_ending(*endings: str) -> Callable[[str], Path]:
+    """Return what takes a file to write whose name has one of these endings."""
+
+    def read(text: str) -> Path:
+        path = Path(text)
+        if path.suffix.lower() not in endings:
+            wanted = " or ".join(endings)
+            raise argparse.ArgumentTypeError(f"{text!r} does not end in {wanted}")
+        return path
+
+    return read
 
 
 def count(text: str) -> int:

@@ -6,7 +6,7 @@ chosen is read, guessed or asked as ever.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -33,6 +33,7 @@ __all__ = [
 ]
 
 CONNECTIONS = ("triode", "pentode", "triode-connected")
+_MARKS = {",": "decimal commas", ".": "decimal points"}
 _RANK_CHOSEN = 3  # above a measured value's
 
 
@@ -113,13 +114,14 @@ class ReadingChoices:
         """Whose word it is, for remarks."""
         return f"as {self.name!r} says" if self.name else "as you chose"
 
-    @property
-    def chosen_answers(self) -> tuple[str, ...]:
-        """The answers, with those that a chosen unit gives."""
+    def answers_for(self, headings: Iterable[Heading]) -> tuple[str, ...]:
+        """Return the answers, with those that a unit chosen for one of these headings gives."""
         units = (
             f"{item.column} in {item.unit.symbol}"
-            for item in self.columns
-            if item.column is not None and item.unit is not None
+            for text in dict.fromkeys(heading.text for heading in headings)
+            if (item := self.of_heading(text)) is not None
+            and item.column is not None
+            and item.unit is not None
         )
         return (*self.answers, *units)
 
@@ -171,8 +173,8 @@ class ReadingChoices:
         kept = tuple(item for item in self.columns if heading_key(item.heading) != key)
         return self.corrected(columns=kept)
 
-    def describe(self, headings: Sequence[Heading]) -> list[Remark]:
-        """Say which of the choices bear on a file with these headings."""
+    def describe(self, headings: Sequence[Heading], decimal: str) -> list[Remark]:
+        """Say which of the choices bear on a file with these headings and this decimal mark."""
         told = [
             _in_words(chosen)
             for text in dict.fromkeys(item.text for item in headings)
@@ -181,11 +183,15 @@ class ReadingChoices:
         steps = any(item.step is not None for item in headings)
         if self.step_unit is not None and steps:
             told.append(f"plate current under the steps in {self.step_unit.symbol}")
-        if self.decimal is not None:
-            told.append("decimal commas" if self.decimal == "," else "decimal points")
-        if not told:
-            return []
-        return [Remark(RemarkCode.CHOSEN, f"{'; '.join(told)}: {self.said_by}")]
+        if self.decimal == decimal:
+            told.append(_MARKS[decimal])
+        remarks = [Remark(RemarkCode.CHOSEN, f"{'; '.join(told)}: {self.said_by}")] if told else []
+        if self.decimal not in (None, decimal):
+            text = (
+                f"{_MARKS[decimal]}: the cells can hold nothing else, whatever {self.name!r} says"
+            )
+            remarks.append(Remark(RemarkCode.CHOSEN, text))
+        return remarks
 
 
 NOTHING_CHOSEN = ReadingChoices()

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from curvelab.ingest.numbers import is_missing, looks_numeric
 
-__all__ = ["COMMENT_MARKS", "Dialect", "detect_dialect", "separator_line"]
+__all__ = ["COMMENT_MARKS", "Dialect", "detect_dialect", "rules_out", "separator_line"]
 
 COMMENT_MARKS = ("#", "%", "//")
 
@@ -143,6 +143,19 @@ def _decimal_mark(lines: Iterable[str], dialect: Dialect) -> tuple[str, bool]:
         return ".", False
     # Every comma stands before exactly three digits: thousands where points are used too.
     return (".", True) if points else (",", True)
+
+
+def rules_out(lines: Sequence[str], dialect: Dialect, decimal: str) -> bool:
+    """Tell whether cells show beyond doubt that a decimal mark is not the file's."""
+    other = "." if decimal == "," else ","
+    for line in _data_lines(lines, _DECIMAL_SAMPLE):
+        # A comma that parts the cells cannot stand in one without quotes.
+        parts = dialect.separator == decimal and '"' not in line
+        for cell in dialect.cells(line):
+            found = _COMMA_NUMBER.fullmatch(cell.replace(other, ",")) if other in cell else None
+            if found is not None and decimal not in cell and (parts or _must_be_decimal(found)):
+                return True
+    return False
 
 
 def _must_be_decimal(found: re.Match[str]) -> bool:

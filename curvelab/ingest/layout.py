@@ -72,8 +72,9 @@ def look_at(source: SourceFile, choices: ReadingChoices = NOTHING_CHOSEN) -> Lay
     dialect = find_dialect(lines, choices)
     scanned = scan(lines, dialect, choices.heading)
     name_by_choice(scanned.segments, dialect, choices)
+    answers = choices.answers_for(scanned.headings)
     with suppress(SweepFileError):  # columns that cannot be told apart are shown by number
-        name_columns(source.path, scanned.segments, dialect, choices.chosen_answers)
+        name_columns(source.path, scanned.segments, dialect, answers)
     columns = _columns(scanned, dialect, choices)
     return Layout(encoding, dialect, columns, tuple(lines))
 

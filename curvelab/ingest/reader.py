@@ -19,7 +19,7 @@ from curvelab.ingest.choices import (
     state_identity,
 )
 from curvelab.ingest.decode import MAX_BYTES, decode, load, split_lines
-from curvelab.ingest.dialect import Dialect, detect_dialect, separator_line
+from curvelab.ingest.dialect import Dialect, detect_dialect, rules_out, separator_line
 from curvelab.ingest.electrode import correct_supply_volts
 from curvelab.ingest.headings import Column, is_wide
 from curvelab.ingest.long import read_long
@@ -165,8 +165,8 @@ def read_source(  # noqa: PLR0913 - as `read_file`
     del text
     dialect = find_dialect(lines, choices)
     scanned = scan(lines, dialect, choices.heading)
-    answers = (*answers, *choices.chosen_answers)
     name_by_choice(scanned.segments, dialect, choices)
+    answers = (*answers, *choices.answers_for(scanned.headings))
     remarks = name_columns(source.path, scanned.segments, dialect, answers)
     needed = REQUIRED if tube_in_socket else _WITHOUT_TUBE
     read = _TableReader(source.path, dialect, answers, needed, choices.step_unit)
@@ -178,8 +178,7 @@ def read_source(  # noqa: PLR0913 - as `read_file`
     bundles = [bundle for bundle in bundles if bundle.line.size]
     if not bundles:
         raise _no_readings(source, scanned, tables)
-    headings = [item for segment in scanned.segments for item in segment.headings or ()]
-    remarks += choices.describe(headings)
+    remarks += choices.describe(scanned.headings, dialect.decimal)
     remarks = [*_describe(scanned, tables, dialect, encoding), *remarks]
     if not tube_in_socket:
         remarks += _fill_grid_voltage(bundles)
@@ -198,9 +197,14 @@ def read_source(  # noqa: PLR0913 - as `read_file`
 
 
 def find_dialect(lines: Sequence[str], choices: ReadingChoices) -> Dialect:
-    """Return how a file separates its cells and marks its decimals, or as was chosen."""
+    """Return how a file separates its cells and marks its decimals, or as was chosen.
+
+    What a bench's description says gives way to cells that cannot be read so.
+    """
     found = detect_dialect(lines, separator_line(lines[0]))
     if choices.decimal is None:
+        return found
+    if "decimal" not in choices.overrules and rules_out(lines, found, choices.decimal):
         return found
     return replace(found, decimal=choices.decimal, decimal_guessed=False)
 

@@ -55,6 +55,11 @@ class Scan:
     titles: list[tuple[int, str]] = field(default_factory=list)
     first_heading: tuple[int, str] | None = None
 
+    @property
+    def headings(self) -> list[Heading]:
+        """The headings of every segment."""
+        return [item for segment in self.segments for item in segment.headings or ()]
+
 
 def scan(
     lines: Sequence[str], dialect: Dialect, read: Callable[[str], Heading] = read_heading

@@ -18,6 +18,7 @@ from curvelab.sheets.paper_words import (
     finding_text,
     grade_word,
     known_constants,
+    point_heading,
     short_point,
     verdict_word,
 )
@@ -225,7 +226,7 @@ def _figures(tubes: Sequence[PaperTube]) -> Block:
     ]
     columns = (
         Column("tube", 1.4),
-        Column("Vp, Vg (V)", 1.1),
+        Column(point_heading(tubes), 1.1),
         *(Column(symbol, 1.5, numbers=True) for symbol in symbols),
         Column("verdict, grade", 1.3),
         Column("found", 1.6),

@@ -26,6 +26,7 @@ from curvelab.sheets.paper_words import (
     counted,
     figure_text,
     grade_word,
+    point_heading,
     reject_reasons,
     short_point,
     verdict_word,
@@ -36,6 +37,7 @@ from curvelab.sheets.text import plain
 
 __all__ = ["lot_histograms", "lot_report"]
 
+_ROOM = (1.75, 1.6, 1.45, 1.5)  # of the constants' columns, by the digits they come with
 _VERDICTS = (*map(str, Verdict), "not tested")
 
 
@@ -283,11 +285,11 @@ def _tubes(tubes: Sequence[PaperTube]) -> Iterator[Block]:
     yield RuledTable(
         (
             Column("tube, type", 1.9),
-            Column("Vp, Vg (V)", 1.2),
-            *(Column(symbol, 1.5, numbers=True) for symbol in symbols),
+            Column(point_heading(tubes), 1.2),
+            *(Column(*each, numbers=True) for each in zip(symbols, _ROOM, strict=True)),
             Column("Ip, gm (% bogey)", 1.0, numbers=True),
             Column("verdict, grade", 1.4),
-            Column("findings, set", 2.2),
+            Column("findings, set", 1.9),
         ),
         tuple(rows),
     )

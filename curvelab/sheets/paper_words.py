@@ -25,6 +25,7 @@ __all__ = [
     "found_text",
     "grade_word",
     "known_constants",
+    "point_heading",
     "reject_reasons",
     "short_point",
     "verdict_word",
@@ -61,6 +62,13 @@ def short_point(point: OperatingPoint | None) -> str:
         return NONE
     known = (point.plate_voltage, point.grid_voltage, point.screen_voltage)
     return ", ".join(volts(value) for value in known if value is not None)
+
+
+def point_heading(tubes: Iterable[PaperTube]) -> str:
+    """Return what the figures of `short_point` are, for a column over these tubes."""
+    points = (result.figures.operating_point for tube in tubes for result in tube.sweeps)
+    screened = any(point is not None and point.screen_voltage is not None for point in points)
+    return "Vp, Vg, Vs (V)" if screened else "Vp, Vg (V)"
 
 
 def bogey_text(basis: Basis | None) -> str:

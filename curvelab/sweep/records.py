@@ -242,5 +242,7 @@ class Sweep:
 
     @property
     def title(self) -> str:
-        """Tube name with its section, for lists and headings."""
-        return self.tube if self.section is None else f"{self.tube} section {self.section}"
+        """Tube name with its section, and whether it is a log, for lists and headings."""
+        title = self.tube if self.section is None else f"{self.tube} section {self.section}"
+        logged = self.kind is SweepKind.DRIFT_LOG and not title.lower().endswith("log")
+        return f"{title} log" if logged else title

@@ -71,6 +71,10 @@ class Actions(QObject):
         self.usual_size = add(self.tr("&Usual size of text"), "Ctrl+0")
         # Where plus is a shifted key, the unshifted one does as well.
         self.larger.setShortcuts([self.larger.shortcut(), QKeySequence("Ctrl+=")])
+        self.more_list = add(self.tr("More room for the l&ist"), "Alt+Shift+Right")
+        self.less_list = add(self.tr("Less room for the list"), "Alt+Shift+Left")
+        self.more_words = add(self.tr("More room for the &verdict"), "Alt+Shift+Up")
+        self.less_words = add(self.tr("Less room for the verdict"), "Alt+Shift+Down")
         self.cancel = add(self.tr("Stop the wor&k"), "Ctrl+.")
         self.all_actions = add(self.tr("All &actions…"), "Ctrl+Shift+F")
         self.go_on = add(self.tr("Go on with the last session at the st&art"), None, checkable=True)
@@ -152,6 +156,7 @@ class Actions(QObject):
                     self.whole_plot, self.of_readings, self.closer, self.wider, None,
                     *self.switches.values(), None, self.micromho, None,
                     *self.schemes.values(), None, self.larger, self.smaller, self.usual_size, None,
+                    self.more_list, self.less_list, self.more_words, self.less_words, None,
                     self.columns, self.problems, self.cancel,
                 ),
             ),

@@ -16,14 +16,13 @@ from PySide6.QtWidgets import (
     QListWidget,
     QListWidgetItem,
     QPushButton,
+    QStyle,
     QTableView,
     QVBoxLayout,
     QWidget,
 )
 
 __all__ = ["ColumnDialog", "ColumnLayout"]
-
-_LEAST = 0.4  # of its full width: a column that is cut shorter says nothing
 
 
 class ColumnLayout(QObject):
@@ -47,7 +46,7 @@ class ColumnLayout(QObject):
     ) -> None:
         super().__init__(view)
         self._view, self._names, self._usual = view, tuple(names), frozenset(hidden)
-        self._elastic, self._full = elastic, 0
+        self._elastic, self._full, self._least = elastic, 0, 0
         self._widths: dict[str, int] = {}
         self._at_work = False
         header = view.horizontalHeader()
@@ -93,12 +92,13 @@ class ColumnLayout(QObject):
             if not self._view.isColumnHidden(at):
                 full = widths(at)
                 header.resizeSection(at, self._widths.get(name) or full)
-                self._full = full if name == self._elastic else self._full
+                if name == self._elastic:
+                    self._full, self._least = full, _heading_width(header, at)
         self._at_work = False
         self.fit_elastic()
 
     def fit_elastic(self) -> None:
-        """Let the elastic column end where the view does, unless too little of it is left."""
+        """Let the elastic column end where the view does, unless its heading has no room."""
         if self._elastic not in self._names or self._elastic in self._widths:
             return
         at, header = self._names.index(self._elastic), self._view.horizontalHeader()
@@ -106,7 +106,7 @@ class ColumnLayout(QObject):
             return
         room = self._view.viewport().width() - header.sectionPosition(at)
         self._at_work = True
-        header.resizeSection(at, room if _LEAST * self._full <= room < self._full else self._full)
+        header.resizeSection(at, room if self._least <= room < self._full else self._full)
         self._at_work = False
 
     def state(self) -> str:
@@ -150,6 +150,13 @@ class ColumnLayout(QObject):
     def _tell(self) -> None:
         if not self._at_work:
             self.changed.emit()
+
+
+def _heading_width(header: QHeaderView, at: int) -> int:
+    """Return the width of a heading alone [px], without a sign that it is sorted by."""
+    lines = str(header.model().headerData(at, header.orientation()) or "").split("\n")
+    margins = 2 * header.style().pixelMetric(QStyle.PixelMetric.PM_HeaderMargin)
+    return max(map(header.fontMetrics().horizontalAdvance, lines)) + margins
 
 
 def _last_seen(header: QHeaderView) -> int:

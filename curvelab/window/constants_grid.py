@@ -129,7 +129,9 @@ def _constant_cells(table: Table, quantities: ConstantQuantities) -> Iterator[_C
     named = zip(table.rows, quantities, strict=True)
     for row, (line, (_, quantity)) in enumerate(named, start=1):
         unit = f" ({quantity.unit.symbol})" if quantity.unit.symbol else ""
-        yield _Cell(row, 0, quantity.symbol + unit, _PLAIN, quantity.axis_label)
+        named_by = line.cells[0]  # of a screen grid it says which electrodes mu is between
+        rest = named_by.partition(quantity.axis_label)[2]
+        yield _Cell(row, 0, f"{quantity.symbol}{rest}{unit}", _PLAIN, named_by)
         if line.note is not None:
             above = table.rows[row - 2].note if row > 1 else None
             if line.note != above:  # one reason for several constants is said once

@@ -52,7 +52,7 @@ def tube_columns(quantities: ConstantQuantities, colours: Colours) -> list[Colum
         ),
         *(_constant_column(name, quantity) for name, quantity in quantities),
         _share_column(_tr("bogey\n(%)"), "plate_current", "of_bogey", quantities),
-        Column(_tr("worst finding"), _worst_text, sort=_worst_order, tip=_findings_tip,
+        Column(_tr("worst\nfinding"), _worst_text, sort=_worst_order, tip=_findings_tip,
                name="worst"),
         Column(_tr("type"), _type, tip=_type_tip, name="type"),
         _share_column(_tr("gm of\nbogey (%)"), "transconductance", "gm_of_bogey", quantities),

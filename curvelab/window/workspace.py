@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QSplitter, QVBoxLayout, QWidget
 __all__ = ["Workspace"]
 
 _PROBLEMS_HEIGHT = 150
+_STEP = 40  # [px]
 _WIDE = 1600  # from this width [px] on, the words stand right of the plot
 
 
@@ -59,6 +60,23 @@ class Workspace(QWidget):
             ending = "wide" if wide else "narrow"
             if f"across-{ending}" in sizes and f"left-{ending}" in sizes:
                 self._kept[wide] = (sizes[f"across-{ending}"], sizes[f"left-{ending}"])
+
+    def give_room(self, *, list_by: int = 0, words_by: int = 0) -> None:
+        """Move the dividers beside the list and beside the words, as a mouse does.
+
+        Parameters
+        ----------
+        list_by, words_by : int
+            Steps that list and words grow by; negative ones shrink them.
+        """
+        words = (self._across, 2) if self._wide else (self._left, 1)
+        for (splitter, at), by in (((self._across, 0), list_by), (words, words_by)):
+            sizes = splitter.sizes()
+            giver = 1 if at == 0 else at - 1
+            sizes[at] += by * _STEP
+            sizes[giver] -= by * _STEP
+            splitter.setSizes([max(size, 1) for size in sizes])
+        self._keep()
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
         """Move the words where there is room for them."""

@@ -77,7 +77,7 @@ def test_a_plate_voltage_off_the_sweep_is_said(capsys, sweep):
 def test_a_log_has_none_and_that_is_said(capsys, tmp_path):
     status, out, err = run(capsys, write_log(tmp_path / "L1.csv"), "--json", "-")
     assert status == 0
-    assert "L1: no constants: a drift log stays at one point" in err
+    assert "L1 log: no constants: a drift log stays at one point" in err
     assert json.loads(out)["tubes"][0]["reason"] == "a drift log stays at one point"
 
 

@@ -142,3 +142,30 @@ def test_the_marks_that_can_be_asked_for_are_those_there_are():
 
     add_papers(lambda name, says: Spy())
     assert choices == [tuple(map(str, Marks))]
+
+
+@pytest.mark.parametrize(
+    ("command", "name"), [("report", "r.doc"), ("labels", "l.png"), ("set-sheets", "spring.lot")]
+)
+def test_a_paper_is_never_written_under_a_name_of_another_kind(
+    run, filled, tmp_path, command, name
+):
+    status, out, err = run(command, filled, tmp_path / name)
+    assert (status, out, "does not end in .pdf" in err) == (2, "", True)
+    assert not (tmp_path / name).exists()
+
+
+def test_claims_of_a_supplier_without_rejects_do_not_say_that_none_is_rejected(run, filled):
+    assert run("claims", filled, "--supplier", "nobody") == (
+        0, "No tube of supplier 'nobody' is rejected.\n", "",
+    )  # fmt: skip
+
+
+def test_the_list_fits_a_usual_terminal_and_parts_what_was_found(run, filled, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "100")
+    status, out, err = run("list", filled)
+    assert (status, err) == (0, "")
+    assert max(map(len, out.splitlines())) <= 100
+    assert "weak-emission," in out
+    monkeypatch.setenv("COLUMNS", "200")
+    assert "weak-emission, far-from-bogey" in run("list", filled)[1]

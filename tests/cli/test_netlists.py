@@ -38,7 +38,7 @@ def test_a_file_a_tube_is_written_and_named(capsys, tmp_path):
 def test_a_log_has_none_and_that_is_said(capsys, tmp_path):
     status, printed, err = run(capsys, write_log(tmp_path / "L1.csv"), "--out", tmp_path)
     assert (status, printed) == (0, "")
-    assert "L1: no netlist: a drift log holds no family of curves" in err
+    assert "L1 log: no netlist: a drift log holds no family of curves" in err
 
 
 def test_a_file_that_cannot_be_read_does_not_keep_the_others_from_it(capsys, tmp_path):

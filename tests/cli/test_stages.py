@@ -5,6 +5,7 @@ from __future__ import annotations
 import pytest
 
 from curvelab.cli import main
+from curvelab.paths import sample_folder
 from helpers.sweeps import write_log, write_sweep
 
 
@@ -45,7 +46,7 @@ def test_above_a_rating_there_is_the_rating_and_no_figure(capsys, sweep):
 def test_a_log_has_no_stage(capsys, tmp_path):
     status, _, err = run(capsys, write_log(tmp_path / "L1.csv"), "--load", 1000)
     assert status == 0
-    assert "L1: no stage: a drift log stays at one point" in err
+    assert "L1 log: no stage: a drift log stays at one point" in err
 
 
 @pytest.mark.parametrize("load", [[], ["--load", "0"], ["--load", "-5"], ["--load", "x"]])
@@ -54,3 +55,11 @@ def test_a_load_above_zero_must_be_said(capsys, load):
         main(["stage", "a.csv", *load])
     assert end.value.code == 2
     assert "--load" in capsys.readouterr().err
+
+
+def test_the_table_fits_a_narrow_terminal(capsys, monkeypatch):
+    monkeypatch.setenv("COLUMNS", "80")
+    assert main(["stage", str(sample_folder() / "BALCONY-01.csv"), "--load", "3500"]) == 0
+    out = capsys.readouterr().out
+    assert max(map(len, out.splitlines())) <= 80
+    assert "\n\nLethal voltage: " in out

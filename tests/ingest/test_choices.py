@@ -181,6 +181,34 @@ def test_the_decimal_mark_is_the_one_chosen(read):
     assert not [item for item in chosen.remarks if item.guessed]
 
 
+@pytest.mark.parametrize(
+    ("separator", "decimal", "wrong", "words"),
+    [(",", ".", ",", "decimal points"), (";", ".", ",", "decimal points"),
+     (";", ",", ".", "decimal commas")],
+)  # fmt: skip
+def test_a_benchs_decimal_mark_gives_way_to_cells_that_rule_it_out(
+    read, separator, decimal, wrong, words
+):
+    rows = [("150.0", "-2", "2.345"), ("200.0", "-2", "3.456"), ("250.0", "-2", "4.567")]
+    lines = [separator.join(row).replace(".", decimal) for row in rows]
+    text = "\n".join([separator.join(("Vp (V)", "Vg (V)", "Ip (mA)")), *lines]) + "\n"
+    found = read(text, choices=ReadingChoices(name="front room", decimal=wrong))
+    (sweep,) = found.sweeps
+    assert sweep.readings.plate_current.tolist() == pytest.approx([2.345e-3, 3.456e-3, 4.567e-3])
+    (said,) = remarks(found, RemarkCode.CHOSEN)
+    assert said.text.startswith(words)
+    assert "'front room'" in said.text
+
+
+def test_a_unit_chosen_for_one_heading_answers_nothing_of_another(read):
+    rows = "".join(f"{vp},-2,{ip}\n" for vp, ip in ((150, 2345), (200, 3456), (250, 4567)))
+    choices = ReadingChoices(columns=EXOTIC)
+    with pytest.raises(AmbiguousFileError, match="which no tube on a bench passes"):
+        read("Vp (V),Vg (V),Ip (mA)\n" + rows, choices=choices)
+    (sweep,) = read("Chan A,Chan B,Chan C\n" + rows, choices=choices).sweeps
+    assert sweep.readings.plate_current.max() == pytest.approx(4.567)
+
+
 def test_a_file_of_the_project_s_own_form_reads_back_the_same_under_any_choice(
     read, readings, write
 ):

@@ -94,11 +94,11 @@ def walk_views(window: MainWindow, shoot: Callable[[str], None]) -> None:
     for view, *shown in (
         (View.TRANSFER, ("PIT-01",), ("PIT-01", "PIT-03", "PIT-02")),
         (View.CONSTANT_CURRENT, ("PIT-01",)),
-        (View.CONSTANTS, ("PIT-01",), ("STAGE-03",)),
+        (View.CONSTANTS, ("PIT-01",), ("STAGE-03 log",)),
         (View.DEVIATION, ("PIT-01",), ("PIT-03",), ("STAGE-02",)),
         (View.GRID_CURRENT, ("BOOTH-02",), ("BALCONY-02",), ("PIT-06",)),
         (View.PASSES, ("BALCONY-05",), ("PIT-01",)),
-        (View.LOG, ("STAGE-04",)),
+        (View.LOG, ("STAGE-04 log",)),
         (View.PLATE, sections),
         (View.DIFFERENCE, sections[:1], ("PIT-01",)),
     ):

@@ -11,7 +11,7 @@ from curvelab.sheets.listing import listing_picture, listing_text, listing_title
 from curvelab.sheets.paged import Curves, RuledTable
 from curvelab.sheets.paper_records import Basis, Found
 from curvelab.sweep.records import Conditions
-from helpers.papers import CAUTION, GAS, constants, grade, paper_set, paper_tube, result
+from helpers.papers import CAUTION, GAS, POINT, constants, grade, paper_set, paper_tube, result
 
 
 def told(*tubes, item=None) -> str:
@@ -114,6 +114,15 @@ def test_the_picture_has_curves_and_a_row_a_section():
     assert [row[-1] for row in table.rows] == ["contact", "nothing"]
     assert "not tested" in dict(picture.feet)
     assert "before use" in dict(picture.feet)
+
+
+def test_the_picture_of_a_pentode_says_that_a_third_voltage_is_the_screens():
+    day = date(2031, 3, 2)
+    for volts, heading in ((None, "Vp, Vg (V)"), (250.0, "Vp, Vg, Vs (V)")):
+        tube = paper_tube("A", result(point=replace(POINT, screen_voltage=volts)))
+        picture = listing_picture([tube], lambda *_: None, made_with="x", date=day)
+        (table,) = [item for item in picture.blocks if isinstance(item, RuledTable)]
+        assert table.columns[1].heading == heading
 
 
 def test_a_tube_without_a_sweep_has_a_listing_and_a_picture_without_figures():

@@ -91,7 +91,7 @@ def test_a_tube_of_thirty_percent_less_is_so_everywhere():
 
 @pytest.mark.parametrize(
     ("name", "words"),
-    [("STAGE-02", "no reference family"), ("STAGE-03", "drift log")],
+    [("STAGE-02", "no reference family"), ("STAGE-03 log", "drift log")],
 )
 def test_why_there_is_no_deviation(lot, name, words):
     picture = deviation_picture(lot[name])
@@ -102,8 +102,8 @@ def test_why_there_is_no_deviation(lot, name, words):
 
 
 def test_a_difference_names_the_tube_without_a_family(lot):
-    reason = difference_picture(lot["PIT-01"], lot["STAGE-03"]).reason
-    assert reason.startswith("STAGE-03, ")
+    reason = difference_picture(lot["PIT-01"], lot["STAGE-03 log"]).reason
+    assert reason.startswith("STAGE-03 log, ")
 
 
 def test_sweeps_apart_have_no_difference():

@@ -148,9 +148,9 @@ def test_a_layout_that_is_none_is_passed_over(filled):
 def test_tubes_are_filtered_by_verdict_and_by_several_words(filled):
     box = filled.tubes.verdict_box
     box.setCurrentIndex(box.findText("reject"))
-    assert shown(filled) == ["B02", "D-run 2A3"]
+    assert shown(filled) == ["B02", "D-run 2A3 log"]
     filled.tubes.filter_field.setText("2a3 run")
-    assert shown(filled) == ["D-run 2A3"]
+    assert shown(filled) == ["D-run 2A3 log"]
     filled.tubes.filter_field.clear()
     box.setCurrentIndex(box.findText("set by a person"))
     assert shown(filled) == []

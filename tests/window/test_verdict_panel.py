@@ -8,7 +8,9 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QLabel
 
+from curvelab.paths import sample_folder
 from curvelab.window.verdict_panel import VerdictPanel
+from curvelab.workbench.characterize import Batch, Request, characterize
 from curvelab.workbench.session import Wish
 from helpers import assessments
 
@@ -49,6 +51,14 @@ def test_measured_stands_beside_handbook_with_percent_of_bogey(panel):
     shown = panel.constants.words().splitlines()
     assert {"1.240", "0.012", "1.2", "103.3"} <= set(shown)
     assert "Constants at Vp 250 V, Vg -2 V" in words(panel)
+
+
+def test_mu_of_a_pentode_says_between_which_grids(panel, filled):
+    (pentode,) = characterize(Request((sample_folder() / "BAR-01.csv",))).assessments
+    (key,) = filled.session.take_in(Batch((pentode,), (), ()))
+    filled.tell_all()
+    filled.choose([key])
+    assert "mu g1-g2" in panel.constants.words().splitlines()
 
 
 def test_a_missing_constant_shows_its_reason(panel, filled):

@@ -51,7 +51,7 @@ WITH_SOMETHING = [
     (View.DEVIATION, "PIT-01"),
     (View.GRID_CURRENT, "BOOTH-02"),
     (View.PASSES, "BALCONY-05"),
-    (View.LOG, "STAGE-04"),
+    (View.LOG, "STAGE-04 log"),
     (View.DIFFERENCE, "PIT-04 section 1"),
 ]
 
@@ -114,9 +114,9 @@ def test_the_same_keys_work_in_every_view(opened, qtbot, view, title):
         (View.GRID_CURRENT, "PIT-06", "no grid current was logged"),
         (View.PASSES, "PIT-01", "way up"),
         (View.LOG, "PIT-01", "not a log"),
-        (View.DEVIATION, "STAGE-04", "drift log"),
+        (View.DEVIATION, "STAGE-04 log", "drift log"),
         (View.DIFFERENCE, "PIT-01", "choose a second tube"),
-        (View.TRANSFER, "STAGE-04", "drift log"),
+        (View.TRANSFER, "STAGE-04 log", "drift log"),
     ],
 )
 def test_a_view_without_data_says_why_in_one_sentence(opened, view, title, words):
@@ -137,14 +137,14 @@ def test_stepping_from_tube_to_tube_keeps_the_view(opened):
     look(opened, View.TRANSFER)
     choose(opened, "PIT-02")
     assert shown(opened)[0].getAxis("bottom").labelText == "grid voltage Vg (V)"
-    choose(opened, "STAGE-04")
+    choose(opened, "STAGE-04 log")
     assert opened.curves.pages.reason.isVisible()
     choose(opened, "PIT-01")
     assert shown(opened)[0].getAxis("bottom").labelText == "grid voltage Vg (V)"
 
 
 def test_a_log_among_plate_curves_shows_its_course_and_says_so(opened):
-    choose(opened, "STAGE-04")
+    choose(opened, "STAGE-04 log")
     assert shown(opened)[0].getAxis("bottom").labelText.startswith("time")
     assert "no plate curves" in opened.curves.note.text()
 

@@ -56,9 +56,9 @@ def test_plots_over_one_another_share_their_axis(lot):
 @pytest.mark.parametrize(
     ("view", "title", "words"),
     [
-        (View.TRANSFER, "STAGE-04", "one point"),
-        (View.CONSTANT_CURRENT, "STAGE-04", "one point"),
-        (View.GRID_CURRENT, "STAGE-04", "one point"),
+        (View.TRANSFER, "STAGE-04 log", "one point"),
+        (View.CONSTANT_CURRENT, "STAGE-04 log", "one point"),
+        (View.GRID_CURRENT, "STAGE-04 log", "one point"),
         (View.LOG, "PIT-01", "not a log"),
         (View.PASSES, "PIT-01", "way up"),
     ],
