@@ -113,6 +113,7 @@ class Actions(QObject):
         self.keep_set = add(self.tr("&Keep the chosen tubes as a set…"), None)
         self.grade = add(self.tr("&Grade the lot"), "Ctrl+G")
         self.grade_rules = add(self.tr("&Edit the limits of the grades…"), None)
+        self.returned = add(self.tr("A tube that came bac&k…"), None)
         self.check_bench = add(self.tr("Check the &bench…"), "Ctrl+K")
         self.lot_report = add(self.tr("&Report of the lot (PDF, XLSX, CSV)…"), "Ctrl+R")
         self.set_sheets = add(self.tr("&Sheets of the sets…"), None)
@@ -160,7 +161,7 @@ class Actions(QObject):
                 (
                     self.matching, self.mate, self.mate_of_figures, self.keep_set, None,
                     self.grade, self.grade_rules, None,
-                    self.check_bench, None,
+                    self.check_bench, self.returned, None,
                     self.lot_report, self.set_sheets, self.labels, self.listings,
                     self.copy_listing, self.claims,
                 ),

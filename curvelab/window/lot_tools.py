@@ -37,6 +37,7 @@ class LotTools(QObject):
             (actions.keep_set, lambda: self.matching.keep_chosen()),
             (actions.grade, lambda: self.grading.grade()),
             (actions.grade_rules, lambda: self.grading.edit_rules()),
+            (actions.returned, self._show_returned),
             (actions.check_bench, lambda: self.bench.show()),
             (actions.lot_report, lambda: self.paper.ask_report()),
             (actions.set_sheets, lambda: self.paper.ask_set_sheets()),
@@ -90,6 +91,11 @@ class LotTools(QObject):
         desk.told.connect(self.told)
         return desk
 
+    def _show_returned(self) -> None:
+        from curvelab.window.returned_dialog import show_returned  # noqa: PLC0415 (as said above)
+
+        show_returned(self._around)
+
     @property
     def explained(self) -> str | None:
         """The page of help on the panel that has the keyboard."""
@@ -115,6 +121,7 @@ class LotTools(QObject):
             (actions.keep_set, writable and len(lot.chosen_tubes) > 1),
             (actions.grade, writable and filed),
             (actions.check_bench, writable),
+            (actions.returned, len(lot.chosen_tubes) == 1),
             (actions.lot_report, filed),
             (actions.set_sheets, filed),
             (actions.labels, filed),
