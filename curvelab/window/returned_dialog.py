@@ -32,7 +32,7 @@ from curvelab.workbench.lot_upkeep import compare_returned
 
 __all__ = ["ReturnedDialog", "show_returned"]
 
-_SIZE = (640, 460)
+_SIZE = (760, 460)
 
 
 @dataclass(frozen=True, slots=True)
@@ -138,12 +138,6 @@ class ReturnedDialog(QDialog):
                 number=True,
             ),
             Column(
-                self.tr("more than\nthe uncertainty"),
-                lambda line: changed[line.beyond],
-                ink=lambda line: ink if line.beyond else None,
-                explained=self.tr("whether the constant has changed, at 95 %"),
-            ),
-            Column(
                 "E_n",
                 _normalised,
                 number=True,
@@ -151,6 +145,12 @@ class ReturnedDialog(QDialog):
                     "the difference in units of both uncertainties together (ISO 13528): beyond 1 "
                     "the constant has changed"
                 ),
+            ),
+            Column(
+                self.tr("more than\nthe uncertainty"),
+                lambda line: changed[line.beyond],
+                ink=lambda line: ink if line.beyond else None,
+                explained=self.tr("whether the constant has changed, at 95 %"),
             ),
         ]
         if several:

@@ -65,7 +65,7 @@ def test_a_tube_that_came_back_weaker_is_held_against_what_it_was(opened, idle):
     row = dialog.lines.shown().index(current)
     cells = [dialog.lines.index(row, at).data() for at in range(dialog.lines.columnCount())]
     assert cells[0] == "Ip (mA)"
-    assert cells[4] == "yes"
+    assert cells[5] == "yes"
     factor = next(one for one in dialog.lines.shown() if one.symbol == "mu")
     assert not factor.beyond
     dialog.copy.click()
