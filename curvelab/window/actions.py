@@ -111,6 +111,8 @@ class Actions(QObject):
         self.mate = add(self.tr("Mate for the &chosen tube"), "Ctrl+Shift+M")
         self.mate_of_figures = add(self.tr("Mate for &figures…"), None)
         self.keep_set = add(self.tr("&Keep the chosen tubes as a set…"), None)
+        self.larger_panel = add(self.tr("Lar&ger panel of sets"), "Alt+Shift+Up")
+        self.smaller_panel = add(self.tr("Sm&aller panel of sets"), "Alt+Shift+Down")
         self.grade = add(self.tr("&Grade the lot"), "Ctrl+G")
         self.grade_rules = add(self.tr("&Edit the limits of the grades…"), None)
         self.returned = add(self.tr("A tube that came bac&k…"), None)
@@ -159,7 +161,8 @@ class Actions(QObject):
             (
                 self.tr("&Lot"),
                 (
-                    self.matching, self.mate, self.mate_of_figures, self.keep_set, None,
+                    self.matching, self.mate, self.mate_of_figures, self.keep_set,
+                    self.larger_panel, self.smaller_panel, None,
                     self.grade, self.grade_rules, None,
                     self.check_bench, self.returned, None,
                     self.lot_report, self.set_sheets, self.labels, self.listings,

@@ -144,6 +144,7 @@ class MainWindow(QMainWindow):
             return
         self._settings.geometry = self.saveGeometry()
         self._settings.dividers = self.workspace.sizes()
+        self._settings.panels = self.saveState()
         self._settings.display = self.lot.session.display
         self._settings.columns = self.tubes.columns.state()
         self._settings.view = self.lot.session.view
@@ -303,6 +304,8 @@ class MainWindow(QMainWindow):
         open_as_large(self, *_FIRST_SIZE)
         if settings.geometry is not None:
             self.restoreGeometry(settings.geometry)
+        if settings.panels is not None:
+            self.restoreState(settings.panels)
         self.workspace.set_sizes(settings.dividers)
         self.tubes.columns.restore(settings.columns)
         self.actions_.go_on.setChecked(settings.go_on)

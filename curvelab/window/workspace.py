@@ -4,7 +4,9 @@ from __future__ import annotations
 
 from PySide6.QtCore import QByteArray, Qt
 from PySide6.QtGui import QResizeEvent, QShowEvent
-from PySide6.QtWidgets import QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
+
+from curvelab.window.dividers import DividedParts
 
 __all__ = ["Workspace"]
 
@@ -25,13 +27,13 @@ class Workspace(QWidget):
     ) -> None:
         super().__init__(parent)
         self._words = words
-        self._left = QSplitter(Qt.Orientation.Vertical)
+        self._left = DividedParts(Qt.Orientation.Vertical)
         self._left.addWidget(tubes)
         self._left.addWidget(words)
-        self._across = QSplitter(Qt.Orientation.Horizontal)
+        self._across = DividedParts(Qt.Orientation.Horizontal)
         self._across.addWidget(self._left)
         self._across.addWidget(plot)
-        self._down = QSplitter(Qt.Orientation.Vertical)
+        self._down = DividedParts(Qt.Orientation.Vertical)
         self._down.addWidget(self._across)
         self._down.addWidget(problems)
         self._down.setStretchFactor(0, 1)
