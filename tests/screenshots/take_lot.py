@@ -131,7 +131,7 @@ def tools(window: MainWindow, path: Path, rest: Callable[[], None], shoot: Shoot
 
 
 def matching(window: MainWindow, rest: Callable[[], None], shoot: Shoot) -> None:
-    """Show grades, sets and mates."""
+    """Show grades, sets and mates, and a tube that came back."""
     actions = window.actions_
     actions.grade.trigger()
     rest()
@@ -142,6 +142,20 @@ def matching(window: MainWindow, rest: Callable[[], None], shoot: Shoot) -> None
     panel.form.seek.click()
     rest()
     shoot("sets")
+    panel.form.sections.setCurrentIndex(2)
+    panel.form.seek.click()
+    rest()
+    panel.tabs.setCurrentIndex(1)
+    shoot("sections")
+    panel.form.sections.setCurrentIndex(0)
+    panel.form.seek.click()
+    rest()
+    panel.sheets.click()
+    rest()
+    shoot("set-sheets")
+    close_dialogs(window)
+    window.workspace._across.handle(1).setFocus()
+    shoot("divider")
     panel.sets_view.selectAll()
     panel.lock.click()
     rest()
@@ -161,6 +175,10 @@ def matching(window: MainWindow, rest: Callable[[], None], shoot: Shoot) -> None
     shoot("figures")
     close_dialogs(window)
     actions.matching.setChecked(False)
+    actions.returned.trigger()
+    rest()
+    shoot("returned")
+    close_dialogs(window)
 
 
 def papers(window: MainWindow, rest: Callable[[], None], shoot: Shoot) -> None:
