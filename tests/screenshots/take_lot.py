@@ -126,12 +126,13 @@ def walk(window: MainWindow, path: Path, rest: Callable[[], None], shoot: Shoot)
 def tools(window: MainWindow, path: Path, rest: Callable[[], None], shoot: Shoot) -> None:
     """Show what is done with a whole lot: grades, sets, mates, papers, the bench."""
     matching(window, rest, shoot)
+    returned(window, rest, shoot)
     papers(window, rest, shoot)
     bench(window, path, rest, shoot)
 
 
 def matching(window: MainWindow, rest: Callable[[], None], shoot: Shoot) -> None:
-    """Show grades, sets and mates, and a tube that came back."""
+    """Show grades, sets and mates."""
     actions = window.actions_
     actions.grade.trigger()
     rest()
@@ -175,7 +176,17 @@ def matching(window: MainWindow, rest: Callable[[], None], shoot: Shoot) -> None
     shoot("figures")
     close_dialogs(window)
     actions.matching.setChecked(False)
-    actions.returned.trigger()
+
+
+def returned(window: MainWindow, rest: Callable[[], None], shoot: Shoot) -> None:
+    """Show a tube that has come back weaker."""
+    folder = window.lot.kept.path.parent / "back"
+    folder.mkdir()
+    window.open_paths([write_sweep(folder / "PIT-01.csv", strength=0.85)])
+    rest()
+    window.lot.choose_called(["PIT-01"])
+    rest()
+    window.actions_.returned.trigger()
     rest()
     shoot("returned")
     close_dialogs(window)
