@@ -71,10 +71,6 @@ class Actions(QObject):
         self.usual_size = add(self.tr("&Usual size of text"), "Ctrl+0")
         # Where plus is a shifted key, the unshifted one does as well.
         self.larger.setShortcuts([self.larger.shortcut(), QKeySequence("Ctrl+=")])
-        self.more_list = add(self.tr("More room for the l&ist"), "Alt+Shift+Right")
-        self.less_list = add(self.tr("Less room for the list"), "Alt+Shift+Left")
-        self.more_words = add(self.tr("More room for the &verdict"), "Alt+Shift+Up")
-        self.less_words = add(self.tr("Less room for the verdict"), "Alt+Shift+Down")
         self.cancel = add(self.tr("Stop the wor&k"), "Ctrl+.")
         self.all_actions = add(self.tr("All &actions…"), "Ctrl+Shift+F")
         self.go_on = add(self.tr("Go on with the last session at the st&art"), None, checkable=True)
@@ -115,8 +111,11 @@ class Actions(QObject):
         self.mate = add(self.tr("Mate for the &chosen tube"), "Ctrl+Shift+M")
         self.mate_of_figures = add(self.tr("Mate for &figures…"), None)
         self.keep_set = add(self.tr("&Keep the chosen tubes as a set…"), None)
+        self.larger_panel = add(self.tr("Lar&ger panel of sets"), "Alt+Shift+Up")
+        self.smaller_panel = add(self.tr("Sm&aller panel of sets"), "Alt+Shift+Down")
         self.grade = add(self.tr("&Grade the lot"), "Ctrl+G")
         self.grade_rules = add(self.tr("&Edit the limits of the grades…"), None)
+        self.returned = add(self.tr("A tube that came bac&k…"), None)
         self.check_bench = add(self.tr("Check the &bench…"), "Ctrl+K")
         self.lot_report = add(self.tr("&Report of the lot (PDF, XLSX, CSV)…"), "Ctrl+R")
         self.set_sheets = add(self.tr("&Sheets of the sets…"), None)
@@ -156,16 +155,16 @@ class Actions(QObject):
                     self.whole_plot, self.of_readings, self.closer, self.wider, None,
                     *self.switches.values(), None, self.micromho, None,
                     *self.schemes.values(), None, self.larger, self.smaller, self.usual_size, None,
-                    self.more_list, self.less_list, self.more_words, self.less_words, None,
                     self.columns, self.problems, self.cancel,
                 ),
             ),
             (
                 self.tr("&Lot"),
                 (
-                    self.matching, self.mate, self.mate_of_figures, self.keep_set, None,
+                    self.matching, self.mate, self.mate_of_figures, self.keep_set,
+                    self.larger_panel, self.smaller_panel, None,
                     self.grade, self.grade_rules, None,
-                    self.check_bench, None,
+                    self.check_bench, self.returned, None,
                     self.lot_report, self.set_sheets, self.labels, self.listings,
                     self.copy_listing, self.claims,
                 ),

@@ -13,8 +13,9 @@ from PySide6.QtCore import QObject, QTimer
 
 __all__ = ["Collector"]
 
-_EVERY_MS = 100
+_EVERY_MS, _SOON_MS = 100, 20
 _FRESH = 2_000  # objects made and still there since the last look: fewer are not worth one
+_MANY = 10_000  # while so many are made at a time, the next look comes soon
 _GROWN = 50_000  # of these a walk through all of them takes below 10 ms
 
 
@@ -38,6 +39,7 @@ class Collector(QObject):
     def look(self) -> None:
         """Collect what is young where there is enough of it, at times all that has come."""
         fresh = gc.get_count()[0]
+        self._timer.setInterval(_SOON_MS if fresh > _MANY else _EVERY_MS)
         if fresh < _FRESH:
             return
         self._grown += fresh

@@ -67,7 +67,7 @@ class GradingDesk(QObject):
             elif isinstance(outcome, _Graded):
                 self._take(outcome)
 
-        self._tasks.start(work, receive)
+        self._tasks.start(work, receive, owed=True)
 
     def _take(self, outcome: _Graded) -> None:
         if outcome.kept is None:

@@ -17,6 +17,8 @@ if TYPE_CHECKING:
 
 __all__ = ["LotTools"]
 
+_STEP = 32  # by which the panel of sets becomes larger [px]
+
 
 class LotTools(QObject):
     """Says what is possible, and makes each desk when it is first wanted.
@@ -35,8 +37,11 @@ class LotTools(QObject):
             (actions.mate, lambda: self.matching.find_mate()),
             (actions.mate_of_figures, lambda: self.matching.ask_figures()),
             (actions.keep_set, lambda: self.matching.keep_chosen()),
+            (actions.larger_panel, lambda: self.matching.resize_panel(_STEP)),
+            (actions.smaller_panel, lambda: self.matching.resize_panel(-_STEP)),
             (actions.grade, lambda: self.grading.grade()),
             (actions.grade_rules, lambda: self.grading.edit_rules()),
+            (actions.returned, self._show_returned),
             (actions.check_bench, lambda: self.bench.show()),
             (actions.lot_report, lambda: self.paper.ask_report()),
             (actions.set_sheets, lambda: self.paper.ask_set_sheets()),
@@ -46,7 +51,7 @@ class LotTools(QObject):
             (actions.claims, lambda: self.paper.show_claims()),
         ):
             action.triggered.connect(intent)
-        actions.matching.toggled.connect(lambda on: self.matching.show(on=on))
+        actions.matching.toggled.connect(self._show_matching)
         for changed in (
             lot.lot_file_changed, lot.tubes_changed, lot.chosen_changed, lot.lines_chosen,
         ):  # fmt: skip
@@ -90,6 +95,15 @@ class LotTools(QObject):
         desk.told.connect(self.told)
         return desk
 
+    def _show_matching(self, on: bool) -> None:
+        self.matching.show(on=on)
+        self._enable()
+
+    def _show_returned(self) -> None:
+        from curvelab.window.returned_dialog import show_returned  # noqa: PLC0415 (as said above)
+
+        show_returned(self._around)
+
     @property
     def explained(self) -> str | None:
         """The page of help on the panel that has the keyboard."""
@@ -112,9 +126,12 @@ class LotTools(QObject):
             (actions.matching, bool(lot.rows)),
             (actions.mate, one),
             (actions.mate_of_figures, kept is not None),
+            (actions.larger_panel, actions.matching.isChecked()),
+            (actions.smaller_panel, actions.matching.isChecked()),
             (actions.keep_set, writable and len(lot.chosen_tubes) > 1),
             (actions.grade, writable and filed),
             (actions.check_bench, writable),
+            (actions.returned, len(lot.chosen_tubes) == 1),
             (actions.lot_report, filed),
             (actions.set_sheets, filed),
             (actions.labels, filed),

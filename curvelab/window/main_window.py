@@ -144,6 +144,7 @@ class MainWindow(QMainWindow):
             return
         self._settings.geometry = self.saveGeometry()
         self._settings.dividers = self.workspace.sizes()
+        self._settings.panels = self.saveState()
         self._settings.display = self.lot.session.display
         self._settings.columns = self.tubes.columns.state()
         self._settings.view = self.lot.session.view
@@ -256,10 +257,6 @@ class MainWindow(QMainWindow):
             (actions.larger.triggered, lambda: self._grow(1)),
             (actions.smaller.triggered, lambda: self._grow(-1)),
             (actions.usual_size.triggered, lambda: self._grow(-self._theme.growth)),
-            (actions.more_list.triggered, lambda: self.workspace.give_room(list_by=1)),
-            (actions.less_list.triggered, lambda: self.workspace.give_room(list_by=-1)),
-            (actions.more_words.triggered, lambda: self.workspace.give_room(words_by=1)),
-            (actions.less_words.triggered, lambda: self.workspace.give_room(words_by=-1)),
             (actions.cancel.triggered, self.tasks.cancel),
             (actions.types.triggered, self._show_types),
             (actions.stand_in.triggered, self._ask_stand_in),
@@ -307,6 +304,8 @@ class MainWindow(QMainWindow):
         open_as_large(self, *_FIRST_SIZE)
         if settings.geometry is not None:
             self.restoreGeometry(settings.geometry)
+        if settings.panels is not None:
+            self.restoreState(settings.panels)
         self.workspace.set_sizes(settings.dividers)
         self.tubes.columns.restore(settings.columns)
         self.actions_.go_on.setChecked(settings.go_on)

@@ -158,6 +158,15 @@ class Settings:
         self._store.setValue("geometry", geometry)
 
     @property
+    def panels(self) -> QByteArray | None:
+        """Place and size of the panels that can be moved."""
+        return self._bytes("panels")
+
+    @panels.setter
+    def panels(self, state: QByteArray) -> None:
+        self._store.setValue("panels", state)
+
+    @property
     def dividers(self) -> dict[str, QByteArray]:
         """Where the parts of the window meet."""
         self._store.beginGroup("dividers")

@@ -15,7 +15,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QPushButton,
-    QSplitter,
     QTableView,
     QTextBrowser,
     QVBoxLayout,
@@ -27,6 +26,7 @@ from curvelab.reference.substitution import Suitability
 from curvelab.sheets.plot_records import CurvePicture, Role, Series
 from curvelab.sheets.stand_in import StandInCell, StandInRow
 from curvelab.sheets.wording import CAUTIONS
+from curvelab.window.dividers import DividedParts
 from curvelab.window.library_names import library_names, nearest_type
 from curvelab.window.plots.markers import role_icon, shape_icon
 from curvelab.window.plots.tube_plot import TubePlot
@@ -166,10 +166,10 @@ class StandInDialog(QDialog):
         under.setContentsMargins(0, 0, 0, 0)
         under.addLayout(self._key)
         under.addWidget(self.plot, 1)
-        right = QSplitter(Qt.Orientation.Vertical)
+        right = DividedParts(Qt.Orientation.Vertical)
         right.addWidget(curves)
         right.addWidget(self.table)
-        across = QSplitter(Qt.Orientation.Horizontal)
+        across = DividedParts(Qt.Orientation.Horizontal)
         across.addWidget(self.words)
         across.addWidget(right)
         across.setSizes([_SIZE[0] * 3 // 8, _SIZE[0] * 5 // 8])

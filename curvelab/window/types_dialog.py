@@ -16,7 +16,6 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QPlainTextEdit,
     QPushButton,
-    QSplitter,
     QTableView,
     QTabWidget,
     QTextEdit,
@@ -30,6 +29,7 @@ from curvelab.reference.typeplace import line_of_refusal
 from curvelab.sheets.names import safe_file_stem
 from curvelab.sheets.output import write_output
 from curvelab.sheets.type_text import type_text
+from curvelab.window.dividers import DividedParts
 from curvelab.window.files import FileDialogs
 from curvelab.window.record_table import Column, RecordTable, sorted_by_records
 from curvelab.window.room import open_as_large
@@ -207,7 +207,7 @@ class TypesDialog(QDialog):
         line.addWidget(self.undo)
         line.addWidget(self.save)
         under.addLayout(line)
-        across = QSplitter(Qt.Orientation.Horizontal)
+        across = DividedParts(Qt.Orientation.Horizontal)
         across.addWidget(left)
         across.addWidget(right)
         across.setSizes([_SIZE[0] * 2 // 5, _SIZE[0] * 3 // 5])

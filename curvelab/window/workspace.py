@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from PySide6.QtCore import QByteArray, Qt
 from PySide6.QtGui import QResizeEvent, QShowEvent
-from PySide6.QtWidgets import QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QVBoxLayout, QWidget
+
+from curvelab.window.dividers import DividedParts
 
 __all__ = ["Workspace"]
 
 _PROBLEMS_HEIGHT = 150
-_STEP = 40  # [px]
 _WIDE = 1600  # from this width [px] on, the words stand right of the plot
 
 
@@ -26,13 +27,13 @@ class Workspace(QWidget):
     ) -> None:
         super().__init__(parent)
         self._words = words
-        self._left = QSplitter(Qt.Orientation.Vertical)
+        self._left = DividedParts(Qt.Orientation.Vertical)
         self._left.addWidget(tubes)
         self._left.addWidget(words)
-        self._across = QSplitter(Qt.Orientation.Horizontal)
+        self._across = DividedParts(Qt.Orientation.Horizontal)
         self._across.addWidget(self._left)
         self._across.addWidget(plot)
-        self._down = QSplitter(Qt.Orientation.Vertical)
+        self._down = DividedParts(Qt.Orientation.Vertical)
         self._down.addWidget(self._across)
         self._down.addWidget(problems)
         self._down.setStretchFactor(0, 1)
@@ -60,23 +61,6 @@ class Workspace(QWidget):
             ending = "wide" if wide else "narrow"
             if f"across-{ending}" in sizes and f"left-{ending}" in sizes:
                 self._kept[wide] = (sizes[f"across-{ending}"], sizes[f"left-{ending}"])
-
-    def give_room(self, *, list_by: int = 0, words_by: int = 0) -> None:
-        """Move the dividers beside the list and beside the words, as a mouse does.
-
-        Parameters
-        ----------
-        list_by, words_by : int
-            Steps that list and words grow by; negative ones shrink them.
-        """
-        words = (self._across, 2) if self._wide else (self._left, 1)
-        for (splitter, at), by in (((self._across, 0), list_by), (words, words_by)):
-            sizes = splitter.sizes()
-            giver = 1 if at == 0 else at - 1
-            sizes[at] += by * _STEP
-            sizes[giver] -= by * _STEP
-            splitter.setSizes([max(size, 1) for size in sizes])
-        self._keep()
 
     def resizeEvent(self, event: QResizeEvent) -> None:  # noqa: N802
         """Move the words where there is room for them."""

@@ -187,6 +187,21 @@ def read_files(window: MainWindow, watch: Watch, folder: Path, count: int) -> No
     take_off_all(window)
 
 
+def made_beside(window: MainWindow, watch: Watch, size: str, path: Path, rows: int) -> OpenLot:
+    """Return a lot file of many rows, made in the thread where one is read.
+
+    What it is made of is collected while it comes, as when one is read: made between two
+    turns, all of it would be looked through in the first turn that shows it.
+    """
+    made: list[OpenLot] = []
+
+    def work(*_: object) -> OpenLot:
+        return OpenLot(path, stored(rows), frozenset(), newer=False)
+
+    watch(f"{size}: read", lambda: window.tasks.start(work, made.append), lambda: bool(made))
+    return made[0]
+
+
 def main() -> None:
     """Run both lots and the files, and print the longest waits."""
     tubes = int(sys.argv[1]) if len(sys.argv) > 1 else 1_000
@@ -215,8 +230,8 @@ def main() -> None:
         sweeps = Path(folder) / "sweeps"
         sweeps.mkdir()
         read_files(window, watch, sweeps, tubes)
-        kept = OpenLot(Path(folder) / "none.lot", stored(rows), frozenset(), newer=False)
         large = f"{rows} rows"
+        kept = made_beside(window, watch, large, Path(folder) / "none.lot", rows)
         lot._judge_next = lambda: None  # there is no file to judge from
         watch(f"{large}: show", lambda: lot.keep(kept))
         use_table(window, watch, large)

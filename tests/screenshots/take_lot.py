@@ -126,6 +126,7 @@ def walk(window: MainWindow, path: Path, rest: Callable[[], None], shoot: Shoot)
 def tools(window: MainWindow, path: Path, rest: Callable[[], None], shoot: Shoot) -> None:
     """Show what is done with a whole lot: grades, sets, mates, papers, the bench."""
     matching(window, rest, shoot)
+    returned(window, rest, shoot)
     papers(window, rest, shoot)
     bench(window, path, rest, shoot)
 
@@ -142,6 +143,20 @@ def matching(window: MainWindow, rest: Callable[[], None], shoot: Shoot) -> None
     panel.form.seek.click()
     rest()
     shoot("sets")
+    panel.form.sections.setCurrentIndex(2)
+    panel.form.seek.click()
+    rest()
+    panel.tabs.setCurrentIndex(1)
+    shoot("sections")
+    panel.form.sections.setCurrentIndex(0)
+    panel.form.seek.click()
+    rest()
+    panel.sheets.click()
+    rest()
+    shoot("set-sheets")
+    close_dialogs(window)
+    window.workspace._across.handle(1).setFocus()
+    shoot("divider")
     panel.sets_view.selectAll()
     panel.lock.click()
     rest()
@@ -161,6 +176,20 @@ def matching(window: MainWindow, rest: Callable[[], None], shoot: Shoot) -> None
     shoot("figures")
     close_dialogs(window)
     actions.matching.setChecked(False)
+
+
+def returned(window: MainWindow, rest: Callable[[], None], shoot: Shoot) -> None:
+    """Show a tube that has come back weaker."""
+    folder = window.lot.kept.path.parent / "back"
+    folder.mkdir()
+    window.open_paths([write_sweep(folder / "PIT-01.csv", strength=0.85)])
+    rest()
+    window.lot.choose_called(["PIT-01"])
+    rest()
+    window.actions_.returned.trigger()
+    rest()
+    shoot("returned")
+    close_dialogs(window)
 
 
 def papers(window: MainWindow, rest: Callable[[], None], shoot: Shoot) -> None:

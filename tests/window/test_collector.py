@@ -59,3 +59,13 @@ def test_what_outlived_a_few_looks_is_collected_once_enough_has_come(collector):
     assert gone() is None
     assert gc.get_freeze_count() > collecting._GROWN
     assert not gc.isenabled()
+
+
+def test_the_next_look_comes_soon_while_very_much_is_made(collector):
+    usual = collector._timer.interval()
+    many = [[] for _ in range(2 * collecting._MANY)]
+    collector.look()
+    assert collector._timer.interval() < usual
+    collector.look()
+    assert collector._timer.interval() == usual
+    assert len(many) == 2 * collecting._MANY

@@ -416,26 +416,3 @@ def test_a_file_with_two_meanings_is_asked_about_and_then_read(window, tmp_path,
 
 
 @pytest.mark.parametrize("width", [1280, 1900])
-def test_dividers_are_moved_by_keys_and_stand_there_the_next_time(opened, make_window, width):
-    opened.resize(width, 800)
-    actions, tubes, words = opened.actions_, opened.tubes, opened.words
-    before = tubes.width()
-    actions.more_list.trigger()
-    assert tubes.width() == before + 40
-    actions.less_list.trigger()
-    assert tubes.width() == before
-
-    def room() -> int:
-        return words.width() if width > 1600 else words.height()
-
-    actions.less_words.trigger()
-    least = room()
-    actions.more_words.trigger()
-    assert room() == least + 40
-    for _ in range(60):
-        actions.less_list.trigger()
-    assert 0 < tubes.width() <= before  # nothing is pushed out of sight
-    kept = opened.workspace.sizes()
-    opened.close()
-    again = make_window()
-    assert again.workspace.sizes().keys() >= kept.keys()

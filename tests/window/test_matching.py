@@ -362,6 +362,7 @@ def test_the_sections_of_each_dual_tube_are_matched(opened, duals, idle):
     (left,) = panel.left.shown()
     assert left.key == "M2"
     assert panel.left.index(0, 1).data() == "its other section"
+    assert panel.left.index(0, 3).data() == "–"
     assert "Tubes whose sections match: 1, whose do not: 1. Took no part:" in panel.words.text()
     assert "Such tubes there would be at 2 %: 1, at 5 %: 1, at 10 %: 1" in panel.words.text()
     assert {"A1", "C1"} <= {one.key for one in panel.out.shown()}

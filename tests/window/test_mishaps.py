@@ -19,7 +19,7 @@ from curvelab.catalog.records import Overrule
 from curvelab.health.records import Verdict
 from curvelab.workbench.characterize import Request
 from curvelab.workbench.lot_file import Addition, add_to_lot, create_lot, list_lot
-from curvelab.workbench.lot_upkeep import overrule_verdict
+from curvelab.workbench.lot_upkeep import kept_records, overrule_verdict
 from helpers.checkout import ROOT, run_command
 from helpers.sweeps import write_sweep
 
@@ -121,6 +121,44 @@ def test_sheets_that_are_being_saved_are_all_there_after_closing(
     press(window, "Close when it is done")
     qtbot.waitUntil(lambda: not window.isVisible(), timeout=60_000)
     assert len(list(target.glob("*.pdf"))) == 12
+
+
+def grade(window, bench) -> None:
+    window.actions_.grade.trigger()
+
+
+def check_bench(window, bench) -> None:
+    form = window.tools.bench.dialog.form
+    form.take_golden(sorted(bench.glob("*.csv"))[:2])
+    form.check.click()
+
+
+@pytest.mark.parametrize("begin", [grade, check_bench])
+def test_a_window_closed_while_a_lot_is_judged_asks_and_keeps_what_comes_of_it(
+    on_lot, lot_path, bench, begin, qtbot
+):
+    kind = "grade" if begin is grade else "bench-check"
+    window = on_lot()
+    before = len(kept_records(lot_path, kind))
+    begin(window, bench)
+    assert not window.close()
+    assert "still being written" in window.notice.words.text()
+    press(window, "Close when it is done")
+    qtbot.waitUntil(lambda: not window.isVisible(), timeout=60_000)
+    assert len(kept_records(lot_path, kind)) > before
+
+
+def test_a_window_closed_while_sets_or_mates_are_sought_closes_at_once(on_lot):
+    for action in ("sets", "mate"):
+        window = on_lot()
+        window.lot.choose_rows([window.lot.rows[0].key])
+        if action == "sets":
+            window.tools.matching.find_sets()
+        else:
+            window.actions_.mate.trigger()
+        assert window.tasks.busy
+        assert window.close()
+        assert not window.isVisible()
 
 
 def test_a_verdict_set_just_before_closing_is_in_the_file(on_lot, lot_path):

@@ -9,6 +9,7 @@ from PySide6.QtGui import QAction
 from PySide6.QtWidgets import QApplication, QDialog, QMenu, QWidget
 
 from curvelab.window.action_list import ActionList, words_of
+from curvelab.window.dividers import Divider
 from curvelab.window.main_window import MainWindow
 from curvelab.window.plots.cursor_plot import CursorPlot
 from curvelab.workbench.views import View
@@ -114,6 +115,48 @@ def test_tab_comes_round_to_each_part_of_the_window(used, qtbot):
         reached.add(part_with_keyboard(used))
         qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_Tab)
     assert {used.tubes, used.words, used.problem_list, used.curves} <= reached
+
+
+def test_each_divider_is_reached_by_tab_and_moved_by_arrow_keys(used, qtbot):
+    used.resize(1280, 1000)
+    used.actions_.problems.setChecked(True)
+    used.tubes.view.setFocus()
+    QApplication.processEvents()
+    moved = set()
+    for _ in range(60):
+        divider = QApplication.focusWidget()
+        if isinstance(divider, Divider) and divider not in moved:
+            across = divider.orientation() is Qt.Orientation.Horizontal
+            key = Qt.Key.Key_Right if across else Qt.Key.Key_Up
+            before = divider.pos()
+            qtbot.keyClick(divider, key)
+            assert divider.pos() != before
+            assert divider.hasFocus()
+            moved.add(divider)
+        qtbot.keyClick(QApplication.focusWidget(), Qt.Key.Key_Tab)
+    shown = {one for one in used.workspace.findChildren(Divider) if one.isVisible()}
+    assert moved == shown
+    assert len(shown) == 3
+
+
+def test_a_divider_moved_by_keys_stands_there_the_next_time(used, qtbot, make_window):
+    used.resize(1280, 1000)
+    QApplication.processEvents()
+    divider = used.workspace._across.handle(1)
+    before = divider.x()
+    for _ in range(3):
+        qtbot.keyClick(divider, Qt.Key.Key_Right)
+    place = divider.x()
+    assert place == before + 48
+    qtbot.keyClick(divider, Qt.Key.Key_Left)
+    place -= 16
+    assert divider.x() == place
+    used.close()
+    again = make_window()
+    again.resize(1280, 1000)
+    again.lot.file.open(used.lot.kept.path)
+    qtbot.waitUntil(again.workspace.isVisible)
+    qtbot.waitUntil(lambda: again.workspace._across.handle(1).x() == place)
 
 
 @pytest.mark.parametrize("view", [view for view in View if view is not View.DIFFERENCE])

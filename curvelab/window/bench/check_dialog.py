@@ -12,7 +12,6 @@ from PySide6.QtWidgets import (
     QLabel,
     QListWidget,
     QPushButton,
-    QSplitter,
     QTextBrowser,
     QVBoxLayout,
     QWidget,
@@ -25,6 +24,7 @@ from curvelab.sheets.control_picture import ControlPicture, control_pictures
 from curvelab.sheets.text import plain
 from curvelab.sheets.wording import CAUTIONS
 from curvelab.window.bench.check_form import CheckForm
+from curvelab.window.dividers import DividedParts
 from curvelab.window.files import FileDialogs
 from curvelab.window.plots.control_plot import ControlPlot
 from curvelab.window.room import open_as_large
@@ -174,7 +174,7 @@ class CheckDialog(QDialog):
         under.addWidget(self.charts, 1)
         under.addWidget(self.why_none)
         under.addWidget(self.plot, 3)
-        right = QSplitter(Qt.Orientation.Vertical)
+        right = DividedParts(Qt.Orientation.Vertical)
         right.addWidget(self.words)
         right.addWidget(chart)
         right.setSizes([_SIZE[1] // 3, _SIZE[1] * 2 // 3])

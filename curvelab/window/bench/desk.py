@@ -96,6 +96,7 @@ class BenchDesk(QObject):
                 kept.path, request, progress=progress, should_stop=should_stop
             ),
             receive,
+            owed=True,
         )
 
     def _ask_accept(self) -> None:

@@ -13,12 +13,12 @@ from PySide6.QtWidgets import (
     QLineEdit,
     QListWidget,
     QListWidgetItem,
-    QSplitter,
     QTextBrowser,
     QVBoxLayout,
     QWidget,
 )
 
+from curvelab.window.dividers import DividedParts
 from curvelab.window.help.book import Book, Page, book_folder, load_book
 from curvelab.window.room import open_as_large
 
@@ -109,7 +109,7 @@ class HelpWindow(QDialog):
         column.setContentsMargins(0, 0, 0, 0)
         for part in (self.field, self._count, self.list):
             column.addWidget(part)
-        both = QSplitter(Qt.Orientation.Horizontal)
+        both = DividedParts(Qt.Orientation.Horizontal)
         both.addWidget(left)
         both.addWidget(self.text)
         both.setSizes(list(_DIVIDED))

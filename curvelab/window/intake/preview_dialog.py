@@ -26,7 +26,6 @@ from PySide6.QtWidgets import (
     QListWidget,
     QListWidgetItem,
     QPushButton,
-    QSplitter,
     QVBoxLayout,
     QWidget,
 )
@@ -34,6 +33,7 @@ from PySide6.QtWidgets import (
 from curvelab.ingest.choices import ReadingChoices
 from curvelab.sheets.text import plain
 from curvelab.sweep.records import SourceFile
+from curvelab.window.dividers import DividedParts
 from curvelab.window.files import dropped_paths
 from curvelab.window.intake.bench_box import BenchBox
 from curvelab.window.intake.file_panel import FilePanel
@@ -97,7 +97,7 @@ class PreviewDialog(QDialog):
         column.setContentsMargins(0, 0, 0, 0)
         column.addWidget(self._heading)
         column.addWidget(self.files, 1)
-        self._across = QSplitter(Qt.Orientation.Horizontal)
+        self._across = DividedParts(Qt.Orientation.Horizontal)
         self._across.addWidget(left)
         self._across.addWidget(self.panel)
         self._across.setStretchFactor(1, 1)

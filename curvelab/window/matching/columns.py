@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 from PySide6.QtCore import QCoreApplication
 
 from curvelab.catalog.records import SetState
@@ -53,9 +55,9 @@ def left_over_columns() -> list[Column[LeftOver]]:
     return [
         Column(_tr("left over"), lambda one: plain(one.key), bold=True),
         Column(_tr("nearest"), _nearest),
-        _neighbour_column(_tr("by (%)"), "nearest"),
-        Column(_tr("nearest\nleft over"), lambda one: _name(one.nearest_free)),
-        _neighbour_column(_tr("by (%)"), "nearest_free"),
+        _neighbour_column(_tr("by (%)"), lambda one: one.nearest),
+        Column(_tr("nearest\nleft over"), lambda one: _name(_free(one))),
+        _neighbour_column(_tr("by (%)"), _free),
     ]
 
 
@@ -111,19 +113,25 @@ def _reasons(one: Excluded) -> str:
 
 
 def _nearest(one: LeftOver) -> str:
-    own = one.nearest is not None and one.nearest.key == one.key
-    return _tr("its other section") if own else _name(one.nearest)
+    return _tr("its other section") if _is_own(one.nearest, one) else _name(one.nearest)
+
+
+def _free(one: LeftOver) -> Neighbour | None:
+    return None if _is_own(one.nearest_free, one) else one.nearest_free
+
+
+def _is_own(neighbour: Neighbour | None, one: LeftOver) -> bool:
+    """Tell whether what comes nearest is the other section of the tube itself."""
+    return neighbour is not None and neighbour.key == one.key
 
 
 def _name(neighbour: Neighbour | None) -> str:
     return _NONE if neighbour is None else plain(neighbour.key)
 
 
-def _neighbour_column(title: str, field: str) -> Column[LeftOver]:
-    def neighbour(one: LeftOver) -> Neighbour | None:
-        found: Neighbour | None = getattr(one, field)
-        return found
-
+def _neighbour_column(
+    title: str, neighbour: Callable[[LeftOver], Neighbour | None]
+) -> Column[LeftOver]:
     def text(one: LeftOver) -> str:
         found = neighbour(one)
         return _NONE if found is None else _difference(found.difference)

@@ -108,8 +108,9 @@ class MatchingDesk(QObject):
             self._dock.setObjectName("matching")
             self._dock.setWidget(panel)
             self._dock.closed.connect(lambda: self._actions.matching.setChecked(False))
-            self._window.addDockWidget(Qt.DockWidgetArea.BottomDockWidgetArea, self._dock)
-            self._window.resizeDocks([self._dock], [_HEIGHT], Qt.Orientation.Vertical)
+            if not self._window.restoreDockWidget(self._dock):
+                self._window.addDockWidget(Qt.DockWidgetArea.BottomDockWidgetArea, self._dock)
+                self._window.resizeDocks([self._dock], [_HEIGHT], Qt.Orientation.Vertical)
             self._change_lot()
         return self._panel
 
@@ -361,6 +362,19 @@ class MatchingDesk(QObject):
         self._dock.show()
         self._dock.raise_()
         panel.form.tubes.setFocus(Qt.FocusReason.ShortcutFocusReason)
+
+    def resize_panel(self, more: int) -> None:
+        """Make the panel so many pixels higher or, at a side of the window, wider."""
+        dock, window = self._dock, self._window
+        if dock is None:
+            return
+        sides = (Qt.DockWidgetArea.LeftDockWidgetArea, Qt.DockWidgetArea.RightDockWidgetArea)
+        if dock.isFloating():
+            dock.resize(dock.width(), dock.height() + more)
+        elif window.dockWidgetArea(dock) in sides:
+            window.resizeDocks([dock], [dock.width() + more], Qt.Orientation.Horizontal)
+        else:
+            window.resizeDocks([dock], [dock.height() + more], Qt.Orientation.Vertical)
 
     def _change_lot(self) -> None:
         """Begin anew with another lot file, or with none."""

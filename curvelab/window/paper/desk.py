@@ -250,7 +250,7 @@ class PaperDesk(QObject):
                     sent, stopped = self.tr("Sent to the printer"), self.tr("Printing was stopped")
                     self.told.emit(sent if outcome else stopped)
 
-            self._around.tasks.start(work, receive)
+            self._around.tasks.start(work, receive, owed=True)
 
         ask_printer(self._around.window, title, start)
 
