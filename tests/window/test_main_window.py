@@ -413,6 +413,3 @@ def test_a_file_with_two_meanings_is_asked_about_and_then_read(window, tmp_path,
     assert window.lot.session.problems == ()
     readings = window.lot.session.current.assessment.sweep.readings
     assert readings.plate_voltage.min() == 25.0
-
-
-@pytest.mark.parametrize("width", [1280, 1900])
