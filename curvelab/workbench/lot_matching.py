@@ -38,6 +38,7 @@ from curvelab.matching.records import (
 )
 from curvelab.sheets.match_json import HeldSet, set_record
 from curvelab.workbench.comparison import UNKNOWN_TYPE, class_of
+from curvelab.workbench.lot_bench import golden_history
 from curvelab.workbench.lot_grades import standing_grades
 from curvelab.workbench.match_lot import LotCandidates, tube_by_figures
 from curvelab.workbench.stored_candidates import stored_candidates, tube_names
@@ -408,17 +409,21 @@ def _library_name(name: str) -> str:
 
 
 def _against(opened: LotFile, tubes: Sequence[StoredTube], stock: Stock) -> dict[int, list[str]]:
-    """Return what of the stock's grades bars tubes, by their keys."""
-    if not stock.grades:
-        return {}
-    words = standing_grades(opened, tubes)
-    reasons: dict[int, list[str]] = {}
-    for tube in tubes:
+    """Return what bars tubes besides their readings, by their keys.
+
+    Golden tubes stay with the bench; the stock may ask for grades.
+    """
+    golden = {reading.tube for reading in golden_history(opened)}
+    reasons = {
+        tube.key: ["a golden tube of the bench"] for tube in tubes if tube.identity.serial in golden
+    }
+    words = standing_grades(opened, tubes) if stock.grades else {}
+    for tube in tubes if stock.grades else ():
         word = words.get(tube.key)
         if word is None:
-            reasons[tube.key] = ["not graded as it stands: grade the lot first"]
+            reasons.setdefault(tube.key, []).append("not graded as it stands: grade the lot first")
         elif word not in stock.grades:
-            reasons[tube.key] = [f"graded {word}"]
+            reasons.setdefault(tube.key, []).append(f"graded {word}")
     return reasons
 
 

@@ -52,6 +52,16 @@ def test_a_steady_bench_is_trusted(bench, tmp_path):
     assert document["empty_socket"] is not None
 
 
+def test_golden_tubes_that_were_filed_are_in_no_set(bench, tmp_path):
+    filed = write_check(tmp_path / "filed", 500)[:2]
+    assert lot("add", bench, *filed)[0] == 0
+    document = as_json("match", bench, "--tolerance", "50")
+    assert document["sets"] == []
+    reasons = {one["tube"]: one["reasons"] for one in document["excluded"]}
+    assert {"G-1", "G-2"} <= reasons.keys()
+    assert all("a golden tube of the bench" in reasons[name] for name in ("G-1", "G-2"))
+
+
 def test_one_golden_tube_alone_cannot_tell(bench, tmp_path):
     first = write_check(tmp_path, 401, gain=0.04)[0]
     document = as_json("check", bench, "--golden", first, "--date", "2031-03-09")
