@@ -1,11 +1,12 @@
-"""A look at the open lot file whenever the window is come back to: others may write it too."""
+"""A look at the open lot file whenever the program is come back to: others may write it too."""
 
 from __future__ import annotations
 
 from collections.abc import Callable
 from pathlib import Path
 
-from PySide6.QtCore import QEvent, QObject, Signal
+from PySide6.QtCore import QObject, Qt, Signal
+from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QWidget
 
 from curvelab.sheets.text import plain
@@ -26,17 +27,18 @@ class LotFileLook(QObject):
     def __init__(self, lot: Lot, tasks: TaskQueue, window: QWidget) -> None:
         super().__init__(window)
         self._lot = lot
-        self._missed = False  # the window was come back to while it was at work
+        self._missed = False  # the program was come back to while it was at work
         self._known: tuple[Path, _State | None] | None = None
-        window.installEventFilter(self)
+        application = QGuiApplication.instance()
+        assert isinstance(application, QGuiApplication)  # there is a window
+        application.applicationStateChanged.connect(self._follow)
         lot.tubes_changed.connect(self._note)  # what this window writes is shown so
         tasks.busy_changed.connect(self._after_work)  # or, of the bench say, at least ends so
 
-    def eventFilter(self, watched: QObject, event: QEvent) -> bool:  # noqa: N802
-        """Look when the window becomes the active one."""
-        if event.type() is QEvent.Type.WindowActivate:
+    def _follow(self, state: Qt.ApplicationState) -> None:
+        """Look when a person comes from another program; a dialog of this one is none."""
+        if state is Qt.ApplicationState.ApplicationActive:
             self.look()
-        return super().eventFilter(watched, event)
 
     def look(self) -> None:
         """Compare the file with what it was when it was last shown."""

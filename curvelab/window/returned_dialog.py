@@ -125,7 +125,7 @@ class ReturnedDialog(QDialog):
         QGuiApplication.clipboard().setText(f"{self.words.text()}{rows}")
 
     def _columns(self, *, several: bool) -> list[Column[_Line]]:
-        ink = self._theme.colours.of_severity(Severity.CAUTION)
+        theme = self._theme
         changed = {True: self.tr("yes"), False: self.tr("no"), None: self.tr("not known")}
         columns: list[Column[_Line]] = [
             Column(self.tr("constant"), _name, bold=True),
@@ -149,7 +149,9 @@ class ReturnedDialog(QDialog):
             Column(
                 self.tr("more than\nthe uncertainty"),
                 lambda line: changed[line.beyond],
-                ink=lambda line: ink if line.beyond else None,
+                ink=lambda line: (
+                    theme.colours.of_severity(Severity.CAUTION) if line.beyond else None
+                ),
                 explained=self.tr("whether the constant has changed, at 95 %"),
             ),
         ]
@@ -166,7 +168,9 @@ class ReturnedDialog(QDialog):
             ).format(serial)
         for item in retests:
             section = "" if item.section is None else f" {self.tr('section')} {plain(item.section)}"
-            days = item.earlier_at.date().isoformat(), item.later_at.date().isoformat()
+            both = item.earlier_at, item.later_at
+            one_day = both[0].date() == both[1].date()
+            days = (f"{at:%Y-%m-%d %H:%M} UTC" if one_day else f"{at:%Y-%m-%d}" for at in both)
             yield self.tr("{0}, filed on {1} and {2}:").format(f"{serial}{section}", *days)
             yield from (f"    {words}" for words in self._of(item))
 

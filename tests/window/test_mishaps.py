@@ -14,6 +14,8 @@ from datetime import UTC, datetime
 from decimal import Decimal
 
 import pytest
+from PySide6.QtCore import QEvent, Qt
+from PySide6.QtWidgets import QApplication
 
 from curvelab.catalog.records import Overrule
 from curvelab.health.records import Verdict
@@ -251,6 +253,29 @@ def test_a_window_come_back_to_reads_nothing_again_of_its_own(on_lot, idle):
     idle(window)
     idle(window)
     assert window.lot.kept is held
+
+
+def test_a_dialog_that_closes_while_its_change_is_written_is_nobody_else(on_lot, idle):
+    window = on_lot()
+    held = window.lot.kept
+    change(window, "A00", box="B 7")
+    QApplication.sendEvent(window, QEvent(QEvent.Type.WindowActivate))
+    idle(window)
+    window.actions_.matching.trigger()
+    window.tools.matching.find_sets()  # work after which what was missed is looked for
+    idle(window)
+    idle(window)
+    assert window.lot.kept is held
+    assert "elsewhere" not in window.statusBar().currentMessage()
+
+
+def test_whoever_comes_from_another_program_sees_what_was_written_meanwhile(
+    on_lot, lot_path, qapp, qtbot
+):
+    window = on_lot()
+    overrule_verdict(lot_path, "A00", Overrule(NOW, Verdict.HOLD, "hums", "Ada"))
+    qapp.applicationStateChanged.emit(Qt.ApplicationState.ApplicationActive)
+    qtbot.waitUntil(lambda: window.lot.rows[0].overrule is not None, timeout=10_000)
 
 
 def test_what_this_window_has_written_without_showing_it_is_its_own_too(on_lot, lot_path, idle):
