@@ -13,5 +13,5 @@ say 'The oldest releases admitted:' && cat "$venv/constraints.txt"
 "$venv/bin/python" -m pip install --quiet --disable-pip-version-check \
     -c "$venv/constraints.txt" -e '.[test]' || exit 1
 # Style and types are checked against the newest releases only.
-QT_QPA_PLATFORM=offscreen exec "$venv/bin/python" -m pytest \
+OPENBLAS_NUM_THREADS=1 QT_QPA_PLATFORM=offscreen exec "$venv/bin/python" -m pytest \
     --ignore=tests/architecture/test_style.py "$@"

@@ -14,4 +14,4 @@ command -v ngspice >/dev/null 2>&1 || install_packages ngspice ||
 command -v Xvfb >/dev/null 2>&1 || install_packages xvfb xauth $screen_packages ||
     say 'The tests of the window on a screen are left out.'
 
-QT_QPA_PLATFORM=offscreen exec .venv/bin/python -m pytest "$@"
+OPENBLAS_NUM_THREADS=1 QT_QPA_PLATFORM=offscreen exec .venv/bin/python -m pytest "$@"

@@ -36,6 +36,9 @@ _USAGE_ERRORS = (
 
 def main(argv: Sequence[str] | None = None) -> int:
     """Run the command line and return its exit status."""
+    # The matrices of a tube are small: threads of the linear algebra only wait for one another,
+    # and take several times as long. It is read when numpy is first imported, which is later.
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     try:
         status = _run(parse(argv))
         sys.stdout.flush()

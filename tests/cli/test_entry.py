@@ -7,6 +7,8 @@ import signal
 import subprocess
 import sys
 
+import pytest
+
 from curvelab import __version__
 from curvelab.cli import main
 from curvelab.paths import sample_folder
@@ -103,3 +105,18 @@ def test_text_is_printed_where_the_terminal_knows_little():
     result = run_python(code, PYTHONIOENCODING="ascii", PYTHONUTF8="0")
     assert result.returncode == 0
     assert "0.1 ?A" in result.stdout
+
+
+@pytest.mark.parametrize(("given", "kept"), [(None, "1"), ("2", "2")])
+def test_linear_algebra_has_one_thread_where_nobody_says_otherwise(monkeypatch, given, kept):
+    monkeypatch.delenv("OPENBLAS_NUM_THREADS", raising=False)
+    if given is not None:
+        monkeypatch.setenv("OPENBLAS_NUM_THREADS", given)
+    found = run_python(
+        "import os, sys\n"
+        "from curvelab.cli import main\n"
+        "assert 'numpy' not in sys.modules\n"  # it would have read the setting already
+        "main(['samples'])\n"
+        "print(os.environ['OPENBLAS_NUM_THREADS'])"
+    )
+    assert found.stdout.split()[-1] == kept
