@@ -417,8 +417,10 @@ def _against(opened: LotFile, tubes: Sequence[StoredTube], stock: Stock) -> dict
     reasons = {
         tube.key: ["a golden tube of the bench"] for tube in tubes if tube.identity.serial in golden
     }
-    words = standing_grades(opened, tubes) if stock.grades else {}
-    for tube in tubes if stock.grades else ():
+    if not stock.grades:
+        return reasons
+    words = standing_grades(opened, tubes)
+    for tube in tubes:
         word = words.get(tube.key)
         if word is None:
             reasons.setdefault(tube.key, []).append("not graded as it stands: grade the lot first")

@@ -7,7 +7,6 @@ or its folder is a read-only mount in a name space of its own.
 from __future__ import annotations
 
 import os
-import shutil
 import sys
 
 import pytest
@@ -16,6 +15,7 @@ from curvelab.catalog.listing import list_tubes, lot_content
 from curvelab.catalog.lot_file import open_lot
 from helpers import lots
 from helpers.checkout import ROOT, run_command
+from helpers.mounts import mounted
 
 FILL = """
 import resource, sys
@@ -63,17 +63,6 @@ def run(code: str, *arguments: object, within: tuple[str, ...] = ()):
     )  # fmt: skip
     assert found.returncode == 0, found.stderr
     return found.stdout.strip().splitlines()
-
-
-def mounted(folder, how: str) -> tuple[str, ...]:
-    """Return what starts a command that sees ``folder`` mounted; skip where nothing can be."""
-    within = ("unshare", "--mount", "--map-root-user", "sh", "-c", how, "sh", str(folder))
-    if shutil.which("unshare") is None:
-        pytest.skip("there is no unshare here")
-    tried = run_command(*within, "true")
-    if tried.returncode:
-        pytest.skip(f"nothing can be mounted here: {tried.stderr.strip()}")
-    return within
 
 
 @pytest.mark.parametrize("limit", [400_000, 900_000])

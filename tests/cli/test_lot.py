@@ -6,7 +6,6 @@ import csv
 import io
 import json
 import os
-import shutil
 import subprocess
 import sys
 
@@ -14,6 +13,7 @@ import pytest
 
 from curvelab.cli import main
 from helpers.checkout import ROOT, run_command, run_python
+from helpers.pdf_pages import needs_poppler
 from helpers.sweeps import write_log, write_sweep
 
 
@@ -72,7 +72,7 @@ def test_a_folder_gives_a_sheet_a_tube(capsys, tmp_path):
     assert all((tmp_path / "out" / "sheets" / name).read_bytes()[:5] == b"%PDF-" for name in sheets)
 
 
-@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="tests/run.sh installs pdftotext")
+@needs_poppler
 def test_a_sheet_can_be_searched(capsys, sweep, tmp_path):
     run(capsys, sweep, "--sheets", tmp_path)
     text = run_command("pdftotext", str(tmp_path / "A17.pdf"), "-").stdout

@@ -14,7 +14,8 @@ from PySide6.QtGui import QImage
 __all__ = ["Word", "needs_poppler", "overlaps", "page_count", "page_texts", "raster", "words"]
 
 needs_poppler = pytest.mark.skipif(
-    shutil.which("pdftotext") is None, reason="pdftotext (Debian: poppler-utils) is not installed"
+    shutil.which("pdftotext") is None,
+    reason="pdftotext (Debian: poppler-utils), which tests/run.sh installs, is not there",
 )
 Word = tuple[float, float, float, float, str]
 

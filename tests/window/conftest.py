@@ -16,6 +16,7 @@ from curvelab.window.main_window import MainWindow
 from curvelab.window.settings import Settings
 from curvelab.window.tasks import TaskQueue
 from curvelab.window.theme import Scheme, Theme
+from curvelab.window.types_dialog import TypesDialog
 from curvelab.workbench.characterize import Batch
 from helpers import assessments
 
@@ -169,3 +170,12 @@ def fill(lot: Lot) -> tuple[int, ...]:
 def fill_lot():
     """Return the function that puts the four tubes into a lot and gives their keys."""
     return fill
+
+
+@pytest.fixture
+def types(qtbot, theme, answers):
+    made = TypesDialog(theme, answers)
+    made.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, False)
+    qtbot.addWidget(made)
+    made.show()
+    return made

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
 import subprocess
 from datetime import date
 
@@ -16,6 +15,7 @@ from curvelab.window.files import FileDialogs
 from curvelab.window.printing import ask_printer, print_sheets
 from curvelab.window.saving import Saving
 from helpers import assessments
+from helpers.pdf_pages import needs_poppler
 
 
 @pytest.fixture
@@ -33,7 +33,7 @@ def printer_to(path) -> QPrinter:
     return printer
 
 
-@pytest.mark.skipif(shutil.which("pdftotext") is None, reason="tests/run.sh installs pdftotext")
+@needs_poppler
 def test_every_chosen_tube_has_a_page(qapp, tmp_path, documents):
     print_sheets(printer_to(tmp_path / "two.pdf"), documents)
     pages = subprocess.run(

@@ -10,19 +10,9 @@ from PySide6.QtWidgets import QComboBox
 
 from curvelab.window.edit_table import SOURCE, STATUS
 from curvelab.window.theme import Scheme
-from curvelab.window.types_dialog import TypesDialog
 from curvelab.workbench.type_library import current_types
 
 DRAWN = Path(__file__).parents[1] / "data" / "outside" / "C4-EL84-pentode.csv"
-
-
-@pytest.fixture
-def types(qtbot, theme, answers):
-    made = TypesDialog(theme, answers)
-    made.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, False)
-    qtbot.addWidget(made)
-    made.show()
-    return made
 
 
 def copied(types, near="EL84", name="1XB1"):

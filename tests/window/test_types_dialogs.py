@@ -13,15 +13,6 @@ from curvelab.workbench.type_library import current_types, own_folder
 from helpers.type_files import type_text, write_type
 
 
-@pytest.fixture
-def types(qtbot, theme, answers):
-    made = TypesDialog(theme, answers)
-    made.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose, False)
-    qtbot.addWidget(made)
-    made.show()
-    return made
-
-
 def copied(types, near="12AX7", name="1XB1"):
     types.refresh(near)
     types.copy_name.setText(name)

@@ -28,6 +28,9 @@ _ZOOM_KEYS = {Qt.Key.Key_Plus: True, Qt.Key.Key_Equal: True, Qt.Key.Key_Minus: F
 class CursorPlot(pg.PlotWidget):  # type: ignore[misc]
     """A plot with a cursor that mouse and keys move; subclasses say what it shows.
 
+    It is abstract in `whole` and `of_readings`, which every subclass gives (a test holds that);
+    `abc.ABC` cannot be beside a widget of Qt, whose metaclass is another.
+
     Signals
     -------
     pointed : float, float
