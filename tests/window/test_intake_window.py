@@ -14,6 +14,7 @@ from curvelab.catalog.lot_file import open_lot
 from curvelab.ingest.choices import ColumnChoice, GridVoltsSign, ReadingChoices
 from curvelab.ingest.headings import Column
 from curvelab.ingest.units import AMPERE
+from curvelab.paths import sample_folder
 from curvelab.quantities import MILLIAMPERE
 from curvelab.window.intake.column_form import _NOT_USED
 from curvelab.window.intake.keep_dialog import KeepDialog
@@ -364,6 +365,14 @@ def test_the_sample_lot_opens_without_a_question(window, idle):
     window.actions_.open_samples.trigger()
     idle(window, timeout=110_000)
     assert len(window.lot.entries) > 20
+    assert window.intake._preview is None or not window.intake.preview.isVisible()
+
+
+def test_the_sample_lot_by_a_path_of_its_own_opens_without_a_question(window, idle, monkeypatch):
+    monkeypatch.chdir(sample_folder().parent)  # as the first command of the README names it
+    window.open_paths([Path(sample_folder().name)])
+    idle(window)
+    assert len(window.lot.session.entries) > 30
     assert window.intake._preview is None or not window.intake.preview.isVisible()
 
 

@@ -169,8 +169,8 @@ class IntakeDesk(QObject):
 
     def _look_at_guesses(self, request: Request, batch: Batch) -> None:
         """Show by itself what was guessed and changes the figures, and what is asked."""
-        if request.paths == (sample_folder(),):
-            return  # the story of the sample lot tells what is odd in it
+        if [path.resolve() for path in request.paths] == [sample_folder().resolve()]:
+            return  # however it was named: the story of the sample lot tells what is odd in it
         files = [file for file in to_look_at(batch) if not self.preview.has_taken(file)]
         self._show(files, taken=True, by_itself=True)
 
